@@ -1,0 +1,99 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "engine/base/input_id.hpp"
+
+namespace mintspread::route {
+
+// The route and the section name inputs by position; a block's drawn values are one column per input.
+
+/// Electromagnetic and mechanical properties of one metal, at 20 C.
+struct Metal {
+  std::string name;                 ///< name in the materials handbook
+  InputId conductivity;             ///< S/m
+  InputId permeability;             ///< relative, initial
+  InputId density;                  ///< kg/m3
+  InputId temperature_coefficient;  ///< of resistivity, 1/K
+};
+
+/// Cut, annealed or not, rimmed, ready for the barrel. A cylinder of strip thickness and rimmed diameter.
+struct Blank {
+  Metal metal;
+  InputId thickness;  ///< of the strip, m
+  InputId diameter;   ///< rimmed diameter, m
+};
+
+/// How the stated thickness of a plating layer is to be read.
+enum class Amount { thickness, areal_mass, mass_fraction };
+enum class Place { face_centre, face_mean, rim };
+enum class Stage { as_plated, struck };
+enum class Statistic { mean, local_minimum };
+
+/// One plating layer, faces and rim.
+struct Bath {
+  std::string name;
+  Metal metal;
+  InputId amount;                     ///< m, kg/m2 or fraction of the finished piece's mass
+  Amount kind = Amount::thickness;
+  Place place = Place::face_centre;
+  Stage stage = Stage::as_plated;
+  Statistic statistic = Statistic::mean;
+  InputId piece_to_piece;             ///< factor about 1 that multiplies the thickness, piece by piece
+  InputId rim_to_face;                ///< rim thickness over face-centre thickness
+  InputId mean_to_centre;             ///< face-mean over face-centre thickness
+  InputId minimum_to_mean;            ///< local minimum over mean
+};
+
+/// Factors on conductivity and permeability of one metal of the piece ("blank" or a bath's name), by heat or by work.
+struct PropertyChange {
+  std::string of;
+  InputId conductivity_factor;
+  InputId permeability_factor;
+};
+
+/// Recovery as stated factors; no interdiffusion, so a plated piece must not pass 600 C.
+struct Anneal {
+  std::string name;
+  InputId temperature;  ///< K
+  InputId time;         ///< s
+  std::vector<PropertyChange> changes;
+};
+
+/// Volume is conserved; the collar sets the diameter, the press the rim-to-rim thickness, relief splits the rim height.
+struct Strike {
+  InputId collar;           ///< diameter, m
+  InputId rim_thickness;    ///< rim to rim, m
+  InputId rim_width;        ///< m
+  InputId rim_height_up;    ///< m; with `down` it gives the split of the height that volume leaves
+  InputId rim_height_down;
+  std::vector<PropertyChange> changes;
+};
+
+using Step = std::variant<Blank, Bath, Anneal, Strike>;
+
+/// Blank first, one strike at most and then last among the forming steps.
+struct Route {
+  std::vector<Step> steps;
+};
+
+/// A coin known by its cross-section: no route. Layers from the upper face to the lower.
+struct Section {
+  struct Layer {
+    std::string name;
+    Metal metal;
+    InputId thickness;      ///< m
+    InputId rim_thickness;  ///< m; for the innermost (core) layer unused
+  };
+  std::vector<Layer> layers;
+  std::size_t core = 0;     ///< position of the layer that reaches the rim's inside
+  InputId diameter;
+  InputId rim_width;
+  InputId rim_height_up;
+  InputId rim_height_down;
+};
+
+}  // namespace mintspread::route

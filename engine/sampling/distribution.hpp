@@ -1,0 +1,65 @@
+#pragma once
+
+#include <memory>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace mintspread::sampling {
+
+// The shapes describe a *deviation* from the nominal value of a quantity, in its SI unit, or as a fraction of the
+// nominal where the component that carries the shape says so. All parameters are finite; constraints stand beside them.
+
+struct Normal {
+  double sd;  ///< >= 0
+};
+/// Normal about zero cut at [lower, upper]; a perfect gauge removes the rest.
+struct TruncatedNormal {
+  double sd, lower, upper;
+};
+/// Two half normals joined at zero with equal density there (mode at zero).
+struct TwoPieceNormal {
+  double sd_below, sd_above;
+};
+/// scale * (exp(log_sd * z) - 1): lognormal with median `scale`, told as a deviation from that median.
+struct Lognormal {
+  double scale, log_sd;
+};
+struct Uniform {
+  double lower, upper;
+};
+struct Triangular {
+  double lower, mode, upper;
+};
+struct Arcsine {
+  double lower, upper;
+};
+/// Student's t, scaled.
+struct StudentT {
+  double scale, degrees_of_freedom;
+};
+/// Rectangle whose half-width is itself uniform in [half_width - edge, half_width + edge], centred at zero (JCGM 101, 6.4.3).
+struct CurvilinearTrapezoid {
+  double half_width, edge;
+};
+/// Smoothed bootstrap of measured values, told as deviations; `bandwidth` 0 gives the plain empirical quantile function
+/// with linear interpolation between order statistics.
+struct Measured {
+  std::vector<double> sorted;
+  double bandwidth;
+};
+struct Mixture;
+
+using Shape = std::variant<Normal, TruncatedNormal, TwoPieceNormal, Lognormal, Uniform, Triangular, Arcsine, StudentT,
+                           CurvilinearTrapezoid, Measured, std::shared_ptr<const Mixture>>;
+
+struct Mixture {
+  struct Part {
+    double weight;  ///< > 0; the weights sum to 1
+    double shift;   ///< added to the part's deviation
+    Shape shape;
+  };
+  std::vector<Part> parts;
+};
+
+}  // namespace mintspread::sampling

@@ -1,0 +1,172 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <limits>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/base/unit.hpp"
+
+namespace mintspread::study {
+
+// What a run found: plain data, everything a report prints, nothing a report would have to compute.
+// Channel figures are in the unit the channel is read in; inputs in SI with their unit beside them.
+
+inline constexpr int result_format_major = 1;
+inline constexpr int result_format_minor = 0;
+
+/// 95 % interval for the sampling error of a figure, inputs and model taken as true.
+struct Interval {
+  double lower, upper;
+};
+
+/// What an unknown but fixed input does to a figure: the range over the outer draws.
+struct Band {
+  double lower, upper;
+};
+
+/// A number with its uncertainty.
+struct Figure {
+  double value = std::numeric_limits<double>::quiet_NaN();
+  std::optional<Interval> interval;
+  std::optional<Band> band;
+};
+
+/// How an interval was made: "Clopper-Pearson", "order statistics", "normal theory with measured kurtosis".
+struct Methods {
+  std::string proportion, mean, sd, quantile;
+};
+
+struct Quantile {
+  double probability;
+  Figure figure;
+};
+
+/// A distribution on equal bins for drawing: counts below, in and above the edges.
+struct Histogram {
+  double lower = 0.0, upper = 0.0;
+  std::vector<std::uint64_t> counts;
+  std::uint64_t below = 0, above = 0;
+};
+
+struct Spread {
+  std::uint64_t pieces = 0;  ///< with a value
+  Figure mean, sd, median;
+  std::vector<Quantile> quantiles;  ///< 0.135, 2.5, 97.5, 99.865 %
+  double smallest = 0.0, largest = 0.0;
+  double resolution = 0.0;          ///< of the quantiles: width of the bins they are interpolated in
+  Histogram histogram;
+};
+
+struct ChannelResult {
+  std::string name;
+  std::string kind;       ///< "reactance at 240 kHz, coil face"
+  std::string unit;
+  std::string model;      ///< "planar", "dimension", "expression"
+  std::vector<std::string> marks;  ///< why the planar value is known to be wrong here; empty when it is not
+  double nominal = 0.0;
+  Spread coin;            ///< conditions at nominal, no noise, no resolution
+  Spread reading;         ///< everything
+  std::uint64_t undefined = 0;  ///< pieces without a value: they fail every window that uses the channel
+};
+
+/// One criterion of a window set.
+struct CriterionResult {
+  std::string name;
+  bool relation = false;
+  std::string expression;
+  std::string unit;
+  double lower, upper;            ///< may be infinite
+  double nominal = 0.0;
+  Figure accepted;                ///< fraction of pieces that meet this criterion
+  Figure rejected_low, rejected_high;
+  Figure rejected_only_here;      ///< pieces that meet every other criterion of the set
+  std::uint64_t undefined = 0;
+  std::optional<std::size_t> channel;
+};
+
+struct WindowSetResult {
+  std::string machine_class;
+  Figure accepted;                ///< fraction that meets every criterion
+  std::vector<CriterionResult> criteria;
+  std::optional<std::size_t> worst;  ///< criterion that rejects most; empty when nothing is rejected
+};
+
+struct InputResult {
+  std::string path, step, name, understood, basis, level;
+  Unit unit;
+  double nominal = 0.0;
+  double mean = 0.0, sd = 0.0;    ///< drawn, SI
+  bool spread = false;
+  bool known_to = false;
+  std::optional<Figure> out_of_tolerance;
+};
+
+struct TargetResult {
+  std::string text;
+  bool met = false;
+  bool decided = true;            ///< false: the interval straddles the target
+  Figure figure;
+};
+
+/// Impedance of one drive/receive pair at the nominal coin.
+struct ImpedanceRow {
+  std::string coils;
+  double frequency;
+  double resistance, reactance;                 ///< ohm; change against air, or total for through-transmission
+  double normalised_resistance, normalised_reactance;  ///< NaN for through-transmission
+  bool through = false;
+};
+
+struct DecayRow {
+  std::string coils;
+  double time, width, ramp;
+  double voltage;                               ///< V per the channel's drive current
+};
+
+/// The nominal coin's section from the upper face down, for drawing.
+struct SectionLayer {
+  std::string name, metal;
+  double thickness, rim_thickness;              ///< m
+  double conductivity, permeability;
+  bool core = false;
+};
+
+struct NominalCoin {
+  double diameter = 0.0, thickness = 0.0, field_thickness = 0.0, rim_width = 0.0, rim_height_up = 0.0, rim_height_down = 0.0, mass = 0.0;
+  std::vector<SectionLayer> layers;
+  std::vector<ImpedanceRow> impedances;
+  std::vector<DecayRow> decays;
+};
+
+struct Provenance {
+  std::string specification_file;
+  std::string specification_hash;  ///< SHA-256 of the canonical specification, includes and overrides
+  std::string engine_version, model_version;
+  std::string compiler, processor_path;
+  std::uint64_t seed = 0;
+  std::uint64_t pieces = 0;
+  std::uint64_t outer_draws = 0, outer_pieces = 0;
+  std::string design;              ///< "flat, plain draws"
+  double planar_error = 0.0;       ///< largest relative error found when the quadrature rules were checked for this job
+  double seconds = 0.0;            ///< of computing; left out of files on request for byte comparison
+  std::size_t threads = 0;
+};
+
+struct Result {
+  std::string coin, construction, note, sensor;
+  NominalCoin nominal;
+  std::vector<ChannelResult> channels;
+  std::vector<WindowSetResult> windows;
+  std::vector<InputResult> inputs;
+  std::vector<TargetResult> targets;
+  std::vector<std::string> warnings;
+  std::uint64_t unsolved = 0;      ///< pieces left out because a model failed; bounds are widened by them
+  std::vector<std::uint64_t> first_unsolved;  ///< indices, to recompute just those pieces
+  Methods methods;
+  Provenance provenance;
+};
+
+}  // namespace mintspread::study
