@@ -15,7 +15,7 @@ void Columns::Free::operator()(double* data) const { ::operator delete[](data, a
 
 Columns::Columns(std::size_t count, std::size_t lanes) : count_(count), lanes_(lanes) {
   expect(lanes % 8 == 0, "columns hold whole vectors of lanes");
-  auto* data = static_cast<double*>(::operator new[](count * lanes * sizeof(double), alignment));
+  auto* data = static_cast<double*>(::operator new[](count* lanes * sizeof(double), alignment));
   std::fill_n(data, count * lanes, 0.0);
   data_.reset(data);
 }

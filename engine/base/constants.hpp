@@ -6,7 +6,8 @@ namespace mintspread {
 
 inline constexpr double pi = std::numbers::pi;
 
-/// Magnetic constant, H/m. 4 pi 1e-7: the value before the 2019 revision of the SI, 5e-10 relative from the measured one.
+/// Magnetic constant, H/m. 4 pi 1e-7: the value before the 2019 revision of the SI, 5e-10 relative from the measured
+/// one.
 inline constexpr double mu0 = 4e-7 * pi;
 
 /// Conductivity of 100 % IACS at 20 C, S/m (IEC 60028:1925, from memory).
