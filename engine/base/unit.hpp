@@ -12,6 +12,7 @@ struct Unit {
 
   double from_si(double value) const { return value / scale - offset; }
   double spread_from_si(double spread) const { return spread / scale; }
+  bool operator==(const Unit&) const = default;
 };
 
 }  // namespace mintspread

@@ -20,11 +20,13 @@ inline constexpr int result_format_minor = 0;
 /// 95 % interval for the sampling error of a figure, inputs and model taken as true.
 struct Interval {
   double lower, upper;
+  bool operator==(const Interval&) const = default;
 };
 
 /// What an unknown but fixed input does to a figure: the range over the outer draws.
 struct Band {
   double lower, upper;
+  bool operator==(const Band&) const = default;
 };
 
 /// A number with its uncertainty.
@@ -32,16 +34,19 @@ struct Figure {
   double value = std::numeric_limits<double>::quiet_NaN();
   std::optional<Interval> interval;
   std::optional<Band> band;
+  bool operator==(const Figure&) const = default;
 };
 
 /// How an interval was made: "Clopper-Pearson", "order statistics", "normal theory with measured kurtosis".
 struct Methods {
   std::string proportion, mean, sd, quantile;
+  bool operator==(const Methods&) const = default;
 };
 
 struct Quantile {
   double probability;
   Figure figure;
+  bool operator==(const Quantile&) const = default;
 };
 
 /// A distribution on equal bins for drawing: counts below, in and above the edges.
@@ -49,6 +54,7 @@ struct Histogram {
   double lower = 0.0, upper = 0.0;
   std::vector<std::uint64_t> counts;
   std::uint64_t below = 0, above = 0;
+  bool operator==(const Histogram&) const = default;
 };
 
 struct Spread {
@@ -58,6 +64,7 @@ struct Spread {
   double smallest = 0.0, largest = 0.0;
   double resolution = 0.0;          ///< of the quantiles: width of the bins they are interpolated in
   Histogram histogram;
+  bool operator==(const Spread&) const = default;
 };
 
 struct ChannelResult {
@@ -70,6 +77,7 @@ struct ChannelResult {
   Spread coin;            ///< conditions at nominal, no noise, no resolution
   Spread reading;         ///< everything
   std::uint64_t undefined = 0;  ///< pieces without a value: they fail every window that uses the channel
+  bool operator==(const ChannelResult&) const = default;
 };
 
 /// One criterion of a window set.
@@ -85,6 +93,8 @@ struct CriterionResult {
   Figure rejected_only_here;      ///< pieces that meet every other criterion of the set
   std::uint64_t undefined = 0;
   std::optional<std::size_t> channel;
+  std::optional<Spread> reading;  ///< of a relation's expression, everything included; a channel's own spread stands with the channel
+  bool operator==(const CriterionResult&) const = default;
 };
 
 struct WindowSetResult {
@@ -92,6 +102,7 @@ struct WindowSetResult {
   Figure accepted;                ///< fraction that meets every criterion
   std::vector<CriterionResult> criteria;
   std::optional<std::size_t> worst;  ///< criterion that rejects most; empty when nothing is rejected
+  bool operator==(const WindowSetResult&) const = default;
 };
 
 struct InputResult {
@@ -102,6 +113,7 @@ struct InputResult {
   bool spread = false;
   bool known_to = false;
   std::optional<Figure> out_of_tolerance;
+  bool operator==(const InputResult&) const = default;
 };
 
 struct TargetResult {
@@ -109,6 +121,7 @@ struct TargetResult {
   bool met = false;
   bool decided = true;            ///< false: the interval straddles the target
   Figure figure;
+  bool operator==(const TargetResult&) const = default;
 };
 
 /// Impedance of one drive/receive pair at the nominal coin.
@@ -118,12 +131,14 @@ struct ImpedanceRow {
   double resistance, reactance;                 ///< ohm; change against air, or total for through-transmission
   double normalised_resistance, normalised_reactance;  ///< NaN for through-transmission
   bool through = false;
+  bool operator==(const ImpedanceRow&) const = default;
 };
 
 struct DecayRow {
   std::string coils;
   double time, width, ramp;
   double voltage;                               ///< V per the channel's drive current
+  bool operator==(const DecayRow&) const = default;
 };
 
 /// The nominal coin's section from the upper face down, for drawing.
@@ -132,6 +147,7 @@ struct SectionLayer {
   double thickness, rim_thickness;              ///< m
   double conductivity, permeability;
   bool core = false;
+  bool operator==(const SectionLayer&) const = default;
 };
 
 struct NominalCoin {
@@ -139,6 +155,7 @@ struct NominalCoin {
   std::vector<SectionLayer> layers;
   std::vector<ImpedanceRow> impedances;
   std::vector<DecayRow> decays;
+  bool operator==(const NominalCoin&) const = default;
 };
 
 struct Provenance {
@@ -153,6 +170,7 @@ struct Provenance {
   double planar_error = 0.0;       ///< largest relative error found when the quadrature rules were checked for this job
   double seconds = 0.0;            ///< of computing; left out of files on request for byte comparison
   std::size_t threads = 0;
+  bool operator==(const Provenance&) const = default;
 };
 
 struct Result {
@@ -167,6 +185,7 @@ struct Result {
   std::vector<std::uint64_t> first_unsolved;  ///< indices, to recompute just those pieces
   Methods methods;
   Provenance provenance;
+  bool operator==(const Result&) const = default;
 };
 
 }  // namespace mintspread::study
