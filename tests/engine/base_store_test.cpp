@@ -175,13 +175,13 @@ TEST_CASE("several processes write and read the same blobs without harm") {
 }
 
 TEST_CASE("the store stands where the user says, else in the user's cache") {
-  Variable home("HOME", "/home/somebody");
+  Variable home("HOME", "/nowhere/somebody");
   Variable cache("XDG_CACHE_HOME", nullptr);
   Variable own("MINTSPREAD_CACHE", nullptr);
-  CHECK(Store::usual_directory() == "/home/somebody/.cache/mintspread");
+  CHECK(Store::usual_directory() == "/nowhere/somebody/.cache/mintspread");
   {
     Variable relative("XDG_CACHE_HOME", "relative");
-    CHECK(Store::usual_directory() == "/home/somebody/.cache/mintspread");
+    CHECK(Store::usual_directory() == "/nowhere/somebody/.cache/mintspread");
   }
   Variable given("XDG_CACHE_HOME", "/var/cache/somebody");
   CHECK(Store::usual_directory() == "/var/cache/somebody/mintspread");
