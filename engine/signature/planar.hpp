@@ -29,7 +29,8 @@ enum class Coupling {
   transmitted  ///< one coil on either side: total mutual inductance
 };
 
-/// Quadrature over the spatial frequency k for one pair of coils: M = sum of weight * exp(-k (distance - reference)) * rho(k).
+/// Quadrature over the spatial frequency k for one pair of coils: M = sum of weight * exp(-k (distance - reference)) *
+/// rho(k).
 struct PlanarRule {
   Coupling coupling = Coupling::reflected;
   double reference_distance = 0.0;
@@ -38,15 +39,16 @@ struct PlanarRule {
   double error = 0.0;           ///< largest relative error found when the rule was checked, in the norm of its coupling
 };
 
-/// The smallest rule that reproduces the exact integral within `tolerance` over the lanes of `box` (the nominal coin and
-/// corners of what will be asked) and the given complex frequencies, checked against a rule twice as fine.
-/// Norms: reflected |error| / |dM| (pairs: over pi mu0 INT |W1 W2 rho| dk); transmitted |error| at most tolerance of the value or
-/// 1e-12 of the air value, whichever is larger.
+/// The smallest rule that reproduces the exact integral within `tolerance` over the lanes of `box` (the nominal coin
+/// and corners of what will be asked) and the given complex frequencies, checked against a rule twice as fine. Norms:
+/// reflected |error| / |dM| (pairs: over pi mu0 INT |W1 W2 rho| dk); transmitted |error| at most tolerance of the value
+/// or 1e-12 of the air value, whichever is larger.
 PlanarRule make_rule(const Coil& drive, const Coil& receive, Coupling coupling, std::span<const std::complex<double>> s,
                      const PlanarBlock& box, double tolerance = 1e-6);
 
-/// Mutual inductance (H) in every lane at each complex frequency: column 2 m of `out` is the real part at s[m], 2 m + 1 the
-/// imaginary part. Impedance is s times it. No allocation, no throw; a lane with NaN gives NaN. Dispatches on the processor.
+/// Mutual inductance (H) in every lane at each complex frequency: column 2 m of `out` is the real part at s[m], 2 m + 1
+/// the imaginary part. Impedance is s times it. No allocation, no throw; a lane with NaN gives NaN. Dispatches on the
+/// processor.
 void mutual_inductance(const PlanarRule& rule, std::span<const std::complex<double>> s, const PlanarBlock& block,
                        Columns& out);
 
