@@ -15,8 +15,8 @@ struct PageOptions {
   Times times = Times::keep;
 };
 
-/// One self-contained HTML file: no script is needed, nothing is fetched, names with markup stay text. The bytes depend on
-/// the result and the options only.
+/// One self-contained HTML file: no script is needed, nothing is fetched, names with markup stay text. The bytes depend
+/// on the result and the options only.
 std::string result_page(const study::Result& result, const PageOptions& options = {});
 
 }  // namespace mintspread::reports

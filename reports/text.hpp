@@ -15,7 +15,8 @@ struct TextOptions {
 };
 
 /// `mintspread run`: acceptance with what limits it, channels with their spread, what is not known, targets, warnings,
-/// provenance. Every figure stands with its 95 % interval of sampling error, and shows the digits that interval supports.
+/// provenance. Every figure stands with its 95 % interval of sampling error, and shows the digits that interval
+/// supports.
 std::string run_text(const study::Result& result, const TextOptions& options);
 
 /// `mintspread reading`: the nominal coin: its section, its channels, the impedance at each frequency, the decay gates.

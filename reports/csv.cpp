@@ -1,0 +1,166 @@
+#include "reports/csv.hpp"
+
+#include <cmath>
+#include <string_view>
+
+#include "reports/numbers.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+std::string text_field(std::string_view text) {
+  std::string field;
+  // A spreadsheet would run a name such as "=1+1"; the apostrophe makes it text there and stays visible elsewhere.
+  if (!text.empty() && std::string_view("=+-@\t\r").find(text.front()) != std::string_view::npos) field += '\'';
+  field += text;
+  if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
+  std::string quoted = "\"";
+  for (const char c : field) {
+    if (c == '"') quoted += '"';
+    quoted += c;
+  }
+  return quoted + "\"";
+}
+
+std::string number_field(double value) { return std::isnan(value) ? std::string() : shortest(value); }
+
+class Lines {
+ public:
+  explicit Lines(std::string_view coin) : coin_(text_field(coin)) {
+    text_ = "coin,subject kind,subject,figure,value,lower,upper,band lower,band upper,unit,note\r\n";
+  }
+
+  void about(std::string_view kind, std::string_view subject, std::string_view note = {}) {
+    subject_ = text_field(kind) + "," + text_field(subject);
+    note_ = text_field(note);
+  }
+
+  void add(std::string_view figure, const Figure& f, std::string_view unit) {
+    text_ += coin_ + "," + subject_ + "," + text_field(figure) + "," + number_field(f.value) + ",";
+    text_ += (f.interval ? number_field(f.interval->lower) + "," + number_field(f.interval->upper) : ",") + ",";
+    text_ += (f.band ? number_field(f.band->lower) + "," + number_field(f.band->upper) : ",") + ",";
+    text_ += text_field(unit) + "," + note_ + "\r\n";
+  }
+  void add(std::string_view figure, double value, std::string_view unit) { add(figure, Figure{value, {}, {}}, unit); }
+  void add_count(std::string_view figure, std::uint64_t value, std::string_view unit) {
+    text_ += coin_ + "," + subject_ + "," + text_field(figure) + "," + std::to_string(value) + ",,,,," +
+             text_field(unit) + "," + note_ + "\r\n";
+  }
+
+  std::string take() { return std::move(text_); }
+
+ private:
+  std::string coin_, subject_, note_, text_;
+};
+
+void add_spread(Lines& lines, std::string_view whose, const Spread& s, std::string_view unit) {
+  const std::string prefix = std::string(whose) + " ";
+  lines.add(prefix + "mean", s.mean, unit);
+  lines.add(prefix + "sd", s.sd, unit);
+  lines.add(prefix + "median", s.median, unit);
+  for (const auto& q : s.quantiles)
+    lines.add(prefix + "quantile " + significant(100 * q.probability) + " %", q.figure, unit);
+  lines.add(prefix + "smallest", s.smallest, unit);
+  lines.add(prefix + "largest", s.largest, unit);
+  lines.add(prefix + "quantile resolution", s.resolution, unit);
+  lines.add_count(prefix + "pieces", s.pieces, "pieces");
+}
+
+std::string joined(const std::vector<std::string>& parts) {
+  std::string text;
+  for (const auto& part : parts) text += (text.empty() ? "" : "; ") + part;
+  return text;
+}
+
+void add_windows(Lines& lines, const Result& result) {
+  for (const auto& set : result.windows) {
+    lines.about("machine class", set.machine_class);
+    lines.add("accepted", set.accepted, "1");
+    for (const auto& c : set.criteria) {
+      const std::string note = c.channel ? joined(result.channels.at(*c.channel).marks) : c.expression;
+      lines.about(c.relation ? "relation" : "window", set.machine_class + ": " + c.name, note);
+      lines.add("lower limit", c.lower, c.unit);
+      lines.add("upper limit", c.upper, c.unit);
+      lines.add("nominal", c.nominal, c.unit);
+      lines.add("accepted", c.accepted, "1");
+      lines.add("rejected low", c.rejected_low, "1");
+      lines.add("rejected high", c.rejected_high, "1");
+      lines.add("rejected only here", c.rejected_only_here, "1");
+      lines.add_count("undefined", c.undefined, "pieces");
+      if (c.reading) add_spread(lines, "reading", *c.reading, c.unit);
+    }
+  }
+}
+
+void add_inputs(Lines& lines, const Result& result) {
+  for (const auto& i : result.inputs) {
+    lines.about("input", i.path, i.understood);
+    lines.add("nominal", i.unit.from_si(i.nominal), i.unit.name);
+    lines.add("mean", i.unit.from_si(i.mean), i.unit.name);
+    lines.add("sd", i.unit.spread_from_si(i.sd), i.unit.name);
+    if (i.out_of_tolerance) lines.add("out of tolerance", *i.out_of_tolerance, "1");
+  }
+}
+
+void add_nominal(Lines& lines, const NominalCoin& coin) {
+  lines.about("nominal coin", "whole");
+  lines.add("diameter", coin.diameter, "m");
+  lines.add("thickness rim to rim", coin.thickness, "m");
+  lines.add("field thickness", coin.field_thickness, "m");
+  lines.add("rim width", coin.rim_width, "m");
+  lines.add("rim height up", coin.rim_height_up, "m");
+  lines.add("rim height down", coin.rim_height_down, "m");
+  lines.add("mass", coin.mass, "kg");
+  for (std::size_t i = 0; i < coin.layers.size(); ++i) {
+    const auto& layer = coin.layers[i];
+    lines.about("nominal layer", std::to_string(i + 1) + " " + layer.name, layer.metal);
+    lines.add("thickness", layer.thickness, "m");
+    if (!layer.core) lines.add("rim thickness", layer.rim_thickness, "m");
+    lines.add("conductivity", layer.conductivity, "S/m");
+    lines.add("relative permeability", layer.permeability, "1");
+  }
+  for (const auto& row : coin.impedances) {
+    lines.about("nominal impedance", row.coils + " at " + with_prefix(row.frequency, "Hz", 9),
+                row.through ? "total mutual impedance" : "change against air");
+    lines.add("resistance", row.resistance, "ohm");
+    lines.add("reactance", row.reactance, "ohm");
+    if (row.through) continue;
+    lines.add("normalised resistance", row.normalised_resistance, "1");
+    lines.add("normalised reactance", row.normalised_reactance, "1");
+  }
+  for (const auto& row : coin.decays) {
+    lines.about("nominal decay gate", row.coils + " at " + with_prefix(row.time, "s", 9),
+                "width " + with_prefix(row.width, "s", 9) + ", ramp " + with_prefix(row.ramp, "s", 9));
+    lines.add("voltage", row.voltage, "V");
+  }
+}
+
+}  // namespace
+
+std::string result_csv(const Result& result) {
+  Lines lines(result.coin);
+  for (const auto& channel : result.channels) {
+    lines.about("channel", channel.name, joined(channel.marks));
+    lines.add("nominal", channel.nominal, channel.unit);
+    add_spread(lines, "reading", channel.reading, channel.unit);
+    add_spread(lines, "coin", channel.coin, channel.unit);
+    lines.add_count("undefined", channel.undefined, "pieces");
+  }
+  add_windows(lines, result);
+  for (const auto& target : result.targets) {
+    lines.about("target", target.text, target.decided ? (target.met ? "met" : "missed") : "undecided");
+    lines.add("accepted", target.figure, "1");
+  }
+  add_nominal(lines, result.nominal);
+  add_inputs(lines, result);
+  lines.about("run", "whole", result.provenance.specification_hash);
+  lines.add_count("pieces", result.provenance.pieces, "pieces");
+  lines.add_count("unsolved", result.unsolved, "pieces");
+  lines.add_count("seed", result.provenance.seed, "1");
+  return lines.take();
+}
+
+}  // namespace mintspread::reports

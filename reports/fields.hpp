@@ -1,0 +1,209 @@
+#pragma once
+
+#include <concepts>
+#include <string_view>
+#include <type_traits>
+
+#include "engine/study/result.hpp"
+
+namespace mintspread::reports {
+
+// The members of a result under their names, in the order of the file: one list that both the writer and the reader of
+// JSON walk, so that they cannot disagree. `visit(name, member)` is called for each member of the object, which may be
+// const.
+
+/// What differs between two runs of one study, and may be missing from a file.
+constexpr bool is_time(std::string_view name) { return name == "seconds" || name == "threads"; }
+
+template <class T, class U>
+concept Either = std::same_as<std::remove_const_t<T>, U>;
+
+void each_field(Either<Unit> auto& u, auto&& visit) {
+  visit("name", u.name);
+  visit("scale", u.scale);
+  visit("offset", u.offset);
+}
+
+void each_field(Either<study::Interval> auto& i, auto&& visit) {
+  visit("lower", i.lower);
+  visit("upper", i.upper);
+}
+
+void each_field(Either<study::Band> auto& b, auto&& visit) {
+  visit("lower", b.lower);
+  visit("upper", b.upper);
+}
+
+void each_field(Either<study::Figure> auto& f, auto&& visit) {
+  visit("value", f.value);
+  visit("interval", f.interval);
+  visit("band", f.band);
+}
+
+void each_field(Either<study::Methods> auto& m, auto&& visit) {
+  visit("proportion", m.proportion);
+  visit("mean", m.mean);
+  visit("sd", m.sd);
+  visit("quantile", m.quantile);
+}
+
+void each_field(Either<study::Quantile> auto& q, auto&& visit) {
+  visit("probability", q.probability);
+  visit("figure", q.figure);
+}
+
+void each_field(Either<study::Histogram> auto& h, auto&& visit) {
+  visit("lower", h.lower);
+  visit("upper", h.upper);
+  visit("below", h.below);
+  visit("above", h.above);
+  visit("counts", h.counts);
+}
+
+void each_field(Either<study::Spread> auto& s, auto&& visit) {
+  visit("pieces", s.pieces);
+  visit("mean", s.mean);
+  visit("sd", s.sd);
+  visit("median", s.median);
+  visit("quantiles", s.quantiles);
+  visit("smallest", s.smallest);
+  visit("largest", s.largest);
+  visit("resolution", s.resolution);
+  visit("histogram", s.histogram);
+}
+
+void each_field(Either<study::ChannelResult> auto& c, auto&& visit) {
+  visit("name", c.name);
+  visit("kind", c.kind);
+  visit("unit", c.unit);
+  visit("model", c.model);
+  visit("marks", c.marks);
+  visit("nominal", c.nominal);
+  visit("coin", c.coin);
+  visit("reading", c.reading);
+  visit("undefined", c.undefined);
+}
+
+void each_field(Either<study::CriterionResult> auto& c, auto&& visit) {
+  visit("name", c.name);
+  visit("relation", c.relation);
+  visit("expression", c.expression);
+  visit("unit", c.unit);
+  visit("lower", c.lower);
+  visit("upper", c.upper);
+  visit("nominal", c.nominal);
+  visit("accepted", c.accepted);
+  visit("rejected_low", c.rejected_low);
+  visit("rejected_high", c.rejected_high);
+  visit("rejected_only_here", c.rejected_only_here);
+  visit("undefined", c.undefined);
+  visit("channel", c.channel);
+  visit("reading", c.reading);
+}
+
+void each_field(Either<study::WindowSetResult> auto& w, auto&& visit) {
+  visit("machine_class", w.machine_class);
+  visit("accepted", w.accepted);
+  visit("worst", w.worst);
+  visit("criteria", w.criteria);
+}
+
+void each_field(Either<study::InputResult> auto& i, auto&& visit) {
+  visit("path", i.path);
+  visit("step", i.step);
+  visit("name", i.name);
+  visit("understood", i.understood);
+  visit("basis", i.basis);
+  visit("level", i.level);
+  visit("unit", i.unit);
+  visit("nominal", i.nominal);
+  visit("mean", i.mean);
+  visit("sd", i.sd);
+  visit("spread", i.spread);
+  visit("known_to", i.known_to);
+  visit("out_of_tolerance", i.out_of_tolerance);
+}
+
+void each_field(Either<study::TargetResult> auto& t, auto&& visit) {
+  visit("text", t.text);
+  visit("met", t.met);
+  visit("decided", t.decided);
+  visit("figure", t.figure);
+}
+
+void each_field(Either<study::ImpedanceRow> auto& r, auto&& visit) {
+  visit("coils", r.coils);
+  visit("frequency", r.frequency);
+  visit("resistance", r.resistance);
+  visit("reactance", r.reactance);
+  visit("normalised_resistance", r.normalised_resistance);
+  visit("normalised_reactance", r.normalised_reactance);
+  visit("through", r.through);
+}
+
+void each_field(Either<study::DecayRow> auto& r, auto&& visit) {
+  visit("coils", r.coils);
+  visit("time", r.time);
+  visit("width", r.width);
+  visit("ramp", r.ramp);
+  visit("voltage", r.voltage);
+}
+
+void each_field(Either<study::SectionLayer> auto& l, auto&& visit) {
+  visit("name", l.name);
+  visit("metal", l.metal);
+  visit("thickness", l.thickness);
+  visit("rim_thickness", l.rim_thickness);
+  visit("conductivity", l.conductivity);
+  visit("permeability", l.permeability);
+  visit("core", l.core);
+}
+
+void each_field(Either<study::NominalCoin> auto& c, auto&& visit) {
+  visit("diameter", c.diameter);
+  visit("thickness", c.thickness);
+  visit("field_thickness", c.field_thickness);
+  visit("rim_width", c.rim_width);
+  visit("rim_height_up", c.rim_height_up);
+  visit("rim_height_down", c.rim_height_down);
+  visit("mass", c.mass);
+  visit("layers", c.layers);
+  visit("impedances", c.impedances);
+  visit("decays", c.decays);
+}
+
+void each_field(Either<study::Provenance> auto& p, auto&& visit) {
+  visit("specification_file", p.specification_file);
+  visit("specification_hash", p.specification_hash);
+  visit("engine_version", p.engine_version);
+  visit("model_version", p.model_version);
+  visit("compiler", p.compiler);
+  visit("processor_path", p.processor_path);
+  visit("seed", p.seed);
+  visit("pieces", p.pieces);
+  visit("outer_draws", p.outer_draws);
+  visit("outer_pieces", p.outer_pieces);
+  visit("design", p.design);
+  visit("planar_error", p.planar_error);
+  visit("seconds", p.seconds);
+  visit("threads", p.threads);
+}
+
+void each_field(Either<study::Result> auto& r, auto&& visit) {
+  visit("coin", r.coin);
+  visit("construction", r.construction);
+  visit("note", r.note);
+  visit("sensor", r.sensor);
+  visit("nominal", r.nominal);
+  visit("channels", r.channels);
+  visit("windows", r.windows);
+  visit("inputs", r.inputs);
+  visit("targets", r.targets);
+  visit("warnings", r.warnings);
+  visit("unsolved", r.unsolved);
+  visit("first_unsolved", r.first_unsolved);
+  visit("methods", r.methods);
+  visit("provenance", r.provenance);
+}
+
+}  // namespace mintspread::reports

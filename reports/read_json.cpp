@@ -1,0 +1,157 @@
+#include <algorithm>
+#include <charconv>
+#include <concepts>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/base/problem.hpp"
+#include "reports/fields.hpp"
+#include "reports/json.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using nlohmann::json;
+
+[[noreturn]] void refuse(const std::string& place, std::string what, std::string remedy) {
+  throw InvalidSpecification({Problem{place, std::move(what), std::move(remedy)}});
+}
+
+constexpr const char* rewrite = "Write the file again with `mintspread run --json`.";
+
+// Reads one object member by member; `place` is the way to it in the file ("channels[2].reading").
+class Reader {
+ public:
+  Reader(const json& object, std::string place) : object_(object), place_(std::move(place)) {
+    if (!object_.is_object()) refuse(place_, "an object in braces must stand here", rewrite);
+  }
+
+  template <class T>
+  void operator()(const char* name, T& value) const {
+    if (!is_time(name) || object_.contains(name)) member(name, value);
+  }
+
+ private:
+  std::string at(const char* name) const { return place_.empty() ? name : place_ + "." + name; }
+
+  const json& required(const char* name) const {
+    const auto found = object_.find(name);
+    if (found == object_.end()) refuse(at(name), "this key is missing", rewrite);
+    return *found;
+  }
+
+  template <class T>
+  void member(const char* name, std::optional<T>& value) const {
+    if (!object_.contains(name)) {
+      value.reset();
+    } else if constexpr (std::default_initializable<T>) {
+      member(name, value.emplace());
+    }
+  }
+
+  void member(const char* name, double& value) const {
+    const json& node = required(name);
+    if (node.is_number()) {
+      value = node.get<double>();
+      return;
+    }
+    const std::string status = std::string(name) + "_status";
+    const auto found = object_.find(status);
+    const std::string word = found != object_.end() && found->is_string() ? found->get<std::string>() : "";
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    if (node.is_null() && word == "undefined") {
+      value = std::numeric_limits<double>::quiet_NaN();
+    } else if (node.is_null() && word == "infinite") {
+      value = infinity;
+    } else if (node.is_null() && word == "minus infinite") {
+      value = -infinity;
+    } else {
+      refuse(at(name), "a number must stand here, or null with \"" + status + "\" beside it", rewrite);
+    }
+  }
+
+  template <class T>
+  void member(const char* name, T& value) const {
+    read(required(name), at(name), value);
+  }
+
+  static void read(const json& node, const std::string& place, std::string& value) {
+    if (!node.is_string()) refuse(place, "a text in quotes must stand here", rewrite);
+    value = node.get<std::string>();
+  }
+  static void read(const json& node, const std::string& place, bool& value) {
+    if (!node.is_boolean()) refuse(place, "true or false must stand here", rewrite);
+    value = node.get<bool>();
+  }
+  template <std::unsigned_integral T>
+  static void read(const json& node, const std::string& place, T& value) {
+    if (!node.is_number_unsigned()) refuse(place, "a whole number, zero or more, must stand here", rewrite);
+    value = node.get<T>();
+  }
+  template <class T>
+  static void read(const json& node, const std::string& place, std::vector<T>& list) {
+    if (!node.is_array()) refuse(place, "a list in brackets must stand here", rewrite);
+    list.clear();
+    list.reserve(node.size());
+    for (std::size_t i = 0; i < node.size(); ++i)
+      read(node[i], place + "[" + std::to_string(i) + "]", list.emplace_back());
+  }
+  template <class T>
+  static void read(const json& node, const std::string& place, T& object) {
+    each_field(object, Reader(node, place));
+  }
+
+  const json& object_;
+  std::string place_;
+};
+
+void check_version(const json& file) {
+  const auto text = [&](const char* key) {
+    const auto found = file.find(key);
+    return found != file.end() && found->is_string() ? found->get<std::string>() : std::string();
+  };
+  if (text("format") != "mintspread result") {
+    refuse("format", "this file is not a mintspread result: its \"format\" is not \"mintspread result\"",
+           "Give a file written by `mintspread run --json`.");
+  }
+  const std::string version = text("version");
+  int major = 0, minor = 0;
+  const char* end = version.data() + version.size();
+  const auto [dot, bad] = std::from_chars(version.data(), end, major);
+  const bool whole = bad == std::errc() && dot != end && *dot == '.' &&
+                     std::from_chars(dot + 1, end, minor).ptr == end && dot + 1 != end;
+  if (!whole) refuse("version", "\"" + version + "\" is not a version such as \"1.0\"", rewrite);
+  if (major != study::result_format_major) {
+    refuse("version",
+           "this file is a result of version " + version + "; this program reads version " +
+               std::to_string(study::result_format_major) + ", whose keys mean something else",
+           "Read it with the program that wrote it, or run the specification again.");
+  }
+}
+
+}  // namespace
+
+study::Result read_result_json(std::string_view text) {
+  json file;
+  try {
+    file = json::parse(text);
+  } catch (const json::parse_error& error) {
+    const std::size_t at = std::min<std::size_t>(error.byte, text.size());
+    const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n');
+    refuse("line " + std::to_string(line), "this is not JSON, or the file is cut off",
+           "Give a whole file written by `mintspread run --json`.");
+  }
+  if (!file.is_object())
+    refuse("", "this file is not a mintspread result: it is not an object",
+           "Give a file written by `mintspread run --json`.");
+  check_version(file);
+  study::Result result;
+  each_field(result, Reader(file, ""));
+  return result;
+}
+
+}  // namespace mintspread::reports
