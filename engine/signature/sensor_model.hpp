@@ -32,9 +32,9 @@ struct Readings {
 
 /// Impedance of one pair of coils at the nominal coin, at a frequency that some channel uses.
 struct NominalImpedance {
-  std::size_t drive, receive;   ///< positions in Sensor::coils
-  double frequency;             ///< Hz
-  double resistance, reactance; ///< ohm; change against air, or total for through-transmission
+  std::size_t drive, receive;                          ///< positions in Sensor::coils
+  double frequency;                                    ///< Hz
+  double resistance, reactance;                        ///< ohm; change against air, or total for through-transmission
   double normalised_resistance, normalised_reactance;  ///< by the reactance in air; NaN for through-transmission
   bool through;
 };
@@ -43,7 +43,7 @@ struct NominalImpedance {
 struct NominalDecay {
   std::size_t drive, receive;
   double time, width, ramp, current;
-  double voltage;               ///< V
+  double voltage;  ///< V
 };
 
 /// "reactance at 240 kHz, coil face": what a channel is, for people.
@@ -55,12 +55,14 @@ const char* model_of(const Channel& channel);
 /// Everything wrong with a sensor that can be told without a coin: coils, frequencies, gates, scales, expressions.
 std::vector<Problem> check_sensor(const Sensor& sensor);
 
-/// A sensor made ready for the coins of one study. Immutable; safe to use from many threads, each with its own Workspace.
+/// A sensor made ready for the coins of one study. Immutable; safe to use from many threads, each with its own
+/// Workspace.
 ///
-/// The coin lies between the walls against the wall it rests on, with play; coils stand at fixed places behind the walls
-/// and see the field, which lies below the rim. A reversed coin has its layers and rim heights swapped. Conductivities
-/// are those at the temperature of the reading, sigma20 / (1 + alpha (T - 20 C)); permeability is taken as
-/// independent of temperature. The stack is of unlimited width (planar solution); marks() says where that is known to be wrong.
+/// The coin lies between the walls against the wall it rests on, with play; coils stand at fixed places behind the
+/// walls and see the field, which lies below the rim. A reversed coin has its layers and rim heights swapped.
+/// Conductivities are those at the temperature of the reading, sigma20 / (1 + alpha (T - 20 C)); permeability is taken
+/// as independent of temperature. The stack is of unlimited width (planar solution); marks() says where that is known
+/// to be wrong.
 class SensorModel {
  public:
   /// Buffers of one thread; belongs to the model that made it.
@@ -77,9 +79,9 @@ class SensorModel {
     std::unique_ptr<Buffers> buffers_;
   };
 
-  /// `coins` and `inputs` are what the quadrature rules are made and checked for: lane 0 the nominal piece under nominal
-  /// conditions, the others corners of what production will ask (copies of the nominal will do to fill up). `inputs` has a
-  /// column per input of the production model, addressed by index(InputId), and the lanes of `coins`.
+  /// `coins` and `inputs` are what the quadrature rules are made and checked for: lane 0 the nominal piece under
+  /// nominal conditions, the others corners of what production will ask (copies of the nominal will do to fill up).
+  /// `inputs` has a column per input of the production model, addressed by index(InputId), and the lanes of `coins`.
   /// `tolerance` is that of the impedance (norms in planar.hpp); decay voltages hold 1e-4 (decay.hpp).
   /// Throws InvalidSpecification with every problem found: those of check_sensor, a nominal coin that does not fit the
   /// slot, an apparent conductivity that the nominal coin does not have (naming the first frequency that has one),
@@ -102,7 +104,8 @@ class SensorModel {
   /// Channel values of the nominal coin under nominal conditions, obverse up when the side is `either`.
   std::span<const double> nominal() const;
 
-  /// Per channel, short reasons why its planar value is known to be wrong for the nominal coin; empty when none is known.
+  /// Per channel, short reasons why its planar value is known to be wrong for the nominal coin; empty when none is
+  /// known.
   std::span<const std::vector<std::string>> marks() const;
 
   std::span<const NominalImpedance> nominal_impedances() const;
