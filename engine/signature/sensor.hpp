@@ -27,7 +27,7 @@ struct MountedCoil {
   InputId recess;  ///< m
 };
 
-enum class Rest { below, above };              ///< the wall the coin lies against
+enum class Rest { below, above };                ///< the wall the coin lies against
 enum class SideUp { obverse, reverse, either };  ///< `either`: half the readings each
 
 /// Two parallel walls; the coin between them. Every gap follows from these and the coin's own thickness.
@@ -78,9 +78,9 @@ struct Channel {
   double current = 1.0;                ///< A
   std::string expression;
   std::optional<ReferenceScale> scale;
-  std::optional<InputId> noise;        ///< added to the reading, in the unit of the reading
-  double resolution = 0.0;             ///< step of the reading; 0 is continuous
-  Unit unit;                           ///< of the reading: the physical unit, or counts
+  std::optional<InputId> noise;  ///< added to the reading, in the unit of the reading
+  double resolution = 0.0;       ///< step of the reading; 0 is continuous
+  Unit unit;                     ///< of the reading: the physical unit, or counts
 };
 
 /// A disc or stack that scales a channel, with fixed properties; layers from its upper face.
