@@ -38,6 +38,13 @@ int places_off_the_ends(double value, int places) {
   return std::max(places, decimal_places(distance) - 1);
 }
 
+// Places for a band: three digits of its half-width, and no more than the figure itself is told to.
+int band_places(const study::Band& band, double scale, int places) {
+  const double half_width = 0.5 * scale * (band.upper - band.lower);
+  if (!(half_width > 0.0) || !std::isfinite(half_width)) return places;
+  return std::min(places, decimal_places(half_width) + 1);
+}
+
 }  // namespace
 
 int decimal_places(double uncertainty) {
@@ -116,8 +123,12 @@ Told told(const study::Figure& figure) {
     text.upper = bound(interval->upper, Outwards::up);
   }
   if (figure.band) {
-    text.band_lower = bound(figure.band->lower, Outwards::down);
-    text.band_upper = bound(figure.band->upper, Outwards::up);
+    const int places = band_places(*figure.band, 1.0, decides ? text.places : 12);
+    const bool moves = figure.band->upper > figure.band->lower;
+    text.band_lower =
+        moves ? outwards(figure.band->lower, places, Outwards::down) : bound(figure.band->lower, Outwards::down);
+    text.band_upper =
+        moves ? outwards(figure.band->upper, places, Outwards::up) : bound(figure.band->upper, Outwards::up);
   }
   return text;
 }
@@ -130,10 +141,10 @@ Told told_percent(const study::Figure& fraction) {
   }
   const double value = 100.0 * fraction.value;
   const bool end = fraction.value == 0.0 || fraction.value == 1.0;
-  const auto bound = [&](double bounded, Outwards direction) -> std::string {
+  const auto bound = [](double bounded, int places, Outwards direction) -> std::string {
     if (bounded == 0.0) return "0";
     if (bounded == 100.0) return "100";
-    return outwards(bounded, places_off_the_ends(bounded, text.places), direction);
+    return outwards(bounded, places_off_the_ends(bounded, places), direction);
   };
   if (fraction.interval) {
     const double lower = 100.0 * fraction.interval->lower, upper = 100.0 * fraction.interval->upper;
@@ -142,9 +153,13 @@ Told told_percent(const study::Figure& fraction) {
     if (value > lower) side = std::min(side, value - lower);
     if (upper > value) side = std::min(side, upper - value);
     text.places = side > 0.0 ? std::clamp(decimal_places(side), 0, 12) : 6;
-    text.lower = bound(lower, Outwards::down);
-    text.upper = bound(upper, Outwards::up);
-    if (end && upper > lower) text.value = fraction.value == 0.0 ? "< " + text.upper : "> " + text.lower;
+    text.lower = bound(lower, text.places, Outwards::down);
+    text.upper = bound(upper, text.places, Outwards::up);
+    if (end && upper > lower) {
+      text.value = fraction.value == 0.0 ? "< " + text.upper : "> " + text.lower;
+    } else {
+      text.half_width = outwards(std::max(upper - value, value - lower), text.places, Outwards::up);
+    }
   } else {
     text.places = 4;
   }
@@ -156,10 +171,11 @@ Told told_percent(const study::Figure& fraction) {
     }
   }
   if (fraction.band) {
+    const int places = band_places(*fraction.band, 100.0, text.places);
     const auto band = [&](double share, Outwards direction) -> std::string {
       if (share == 0.0) return "none";
       if (share == 1.0) return "all";
-      return bound(100.0 * share, direction);
+      return bound(100.0 * share, places, direction);
     };
     text.band_lower = band(fraction.band->lower, Outwards::down);
     text.band_upper = band(fraction.band->upper, Outwards::up);
@@ -179,6 +195,12 @@ study::Figure complement(const study::Figure& fraction) {
     other.interval = study::Interval{1.0 - fraction.interval->upper, 1.0 - fraction.interval->lower};
   if (fraction.band) other.band = study::Band{1.0 - fraction.band->upper, 1.0 - fraction.band->lower};
   return other;
+}
+
+std::string length(double metres, int digits) {
+  if (!std::isfinite(metres)) return not_finite(metres);
+  return std::abs(metres) < 1e-4 ? significant(metres * 1e6, digits) + " um"
+                                 : significant(metres * 1e3, digits) + " mm";
 }
 
 std::string with_prefix(double value, std::string_view unit, int digits) {

@@ -31,7 +31,8 @@ std::string shortest(double value);
 std::string count(std::uint64_t number, std::string_view separator = " ");
 
 /// A figure as it is told: all parts at the same decimal place. Parts that do not exist are empty.
-/// The interval and the band are rounded outwards: what is printed is never narrower than what was computed.
+/// The interval and the band are rounded outwards: what is printed is never narrower than what was computed. A band
+/// shows three digits of its half-width at most.
 struct Told {
   std::string value;
   std::string half_width;  ///< larger side of the interval
@@ -53,6 +54,9 @@ std::string percent(const Told& fraction);
 
 /// The complement of a fraction: rejected from accepted.
 study::Figure complement(const study::Figure& fraction);
+
+/// A length in um below 0.1 mm, else in mm: "18 um", "1.478 mm".
+std::string length(double metres, int digits = 4);
 
 /// An SI number in the unit of its power of a thousand: 1.5e-5, "m" as "15 um". The unit must take prefixes.
 std::string with_prefix(double value, std::string_view unit, int digits = 6);

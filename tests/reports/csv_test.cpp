@@ -1,5 +1,6 @@
 #include "reports/csv.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <string>
 #include <vector>
@@ -42,6 +43,12 @@ std::vector<std::vector<std::string>> parsed(const std::string& text) {
   return lines;
 }
 
+// No file of the repository holds carriage returns; that they end each line is checked by parsed().
+std::string without_carriage_returns(std::string text) {
+  text.erase(std::remove(text.begin(), text.end(), '\r'), text.end());
+  return text;
+}
+
 }  // namespace
 
 TEST_CASE("Every line of the CSV has as many fields as its heading") {
@@ -80,4 +87,6 @@ TEST_CASE("The mark of a channel stands on each of its lines and on the windows 
   CHECK(marked > 10);
 }
 
-TEST_CASE("The CSV of the invented result is as stored") { check_golden("triple.csv", result_csv(invented_result())); }
+TEST_CASE("The CSV of the invented result is as stored") {
+  check_golden("triple.csv", without_carriage_returns(result_csv(invented_result())));
+}
