@@ -49,20 +49,21 @@ enum class Value {
   resistance,             ///< Re dZ, ohm
   reactance,              ///< Im dZ, ohm
   normalised_resistance,  ///< Re dZ over the drive coil's reactance in air (same-side pair: sqrt of the product)
-  normalised_reactance,
+  normalised_reactance,   ///< through-transmission: the total, by the same product
   magnitude,              ///< |dZ|, ohm
   phase,                  ///< arg dZ, rad
   apparent_conductivity,  ///< of the non-magnetic half-space with the same phase at nominal lift-off, S/m
-  decay_voltage,          ///< V
+  decay_voltage,          ///< V, at the channel's drive current
   rim_thickness,          ///< rim to rim, m
   diameter,               ///< m
   mass,                   ///< kg
   expression              ///< of the channels before it
 };
 
-/// Linear scale fixed by two named reference pieces of the sensor.
+/// Linear scale fixed by two named reference pieces of the sensor, measured in this slot under nominal conditions. The
+/// readings are SI values of the channel's unit (for counts the number itself), as noise and resolution are.
 struct ReferenceScale {
-  std::size_t first_piece, second_piece;
+  std::size_t first_piece, second_piece;  ///< positions in Sensor::reference_pieces
   double first_reading, second_reading;
 };
 
@@ -76,14 +77,15 @@ struct Channel {
   Gate gate{};                         ///< decay values
   double ramp = 0.0;                   ///< s, time the current takes to fall; 0 is an ideal step
   double current = 1.0;                ///< A
-  std::string expression;
+  std::string expression;              ///< of the readings of the channels before it; its result is in `unit` already
   std::optional<ReferenceScale> scale;
-  std::optional<InputId> noise;  ///< added to the reading, in the unit of the reading
-  double resolution = 0.0;       ///< step of the reading; 0 is continuous
+  std::optional<InputId> noise;  ///< added to the reading, SI of its unit
+  double resolution = 0.0;       ///< step of the reading, SI of its unit; 0 is continuous
   Unit unit;                     ///< of the reading: the physical unit, or counts
 };
 
-/// A disc or stack that scales a channel, with fixed properties; layers from its upper face.
+/// A disc or stack that scales a channel, with fixed properties at the slot's nominal temperature; layers from its
+/// upper face. It lies in the slot as a coin would, and has no rim: its faces are its field.
 struct ReferencePiece {
   std::string name;
   std::string path;
