@@ -36,6 +36,7 @@ struct PlanarRule {
   double reference_distance = 0.0;
   std::vector<double> nodes;    ///< 1/m
   std::vector<double> weights;  ///< H; negative ones occur for pairs
+  double tolerance = 1e-6;      ///< asked for; the kernel's own shortcuts may use a fifth of it
   double error = 0.0;           ///< largest relative error found when the rule was checked, in the norm of its coupling
 };
 

@@ -19,6 +19,7 @@ namespace {
 using Complex = std::complex<double>;
 
 constexpr std::size_t largest_order = 64;
+constexpr double exactly = 1e-13;  // tolerance that leaves the kernel no shortcut worth the name
 
 /// How fine a rule of panels is: `stretch` 1 resolves every oscillation to full precision.
 struct Fineness {
@@ -83,8 +84,9 @@ class Corners {
   std::span<const double> distance_;
 };
 
-PlanarRule from_points(const Points& points, Coupling coupling, double reference) {
+PlanarRule from_points(const Points& points, Coupling coupling, double reference, double tolerance) {
   PlanarRule rule;
+  rule.tolerance = tolerance;
   rule.coupling = coupling;
   rule.reference_distance = reference;
   rule.nodes = points.nodes;
@@ -101,7 +103,7 @@ class Referee {
         exact_(2 * s.size(), corners.lanes()),
         norm_(s.size(), corners.lanes()),
         found_(2 * s.size(), corners.lanes()) {
-    PlanarRule rule = from_points(fine, coupling, 0.0);
+    PlanarRule rule = from_points(fine, coupling, 0.0, exactly);
     mutual_inductance(rule, s, corners.block(), exact_);
     // For a pair |INT |W1 W2| rho dk| stands for INT |W1 W2 rho| dk, which is never smaller.
     for (double& weight : rule.weights) weight = std::abs(weight);
@@ -220,14 +222,14 @@ PlanarRule make_rule(const Coil& drive, const Coil& receive, Coupling coupling, 
   best.error = std::numeric_limits<double>::infinity();
   for (std::size_t order = 4; order <= largest_order; ++order) {
     for (SignedFamily& family : families) {
-      PlanarRule rule = from_points(family.rule(order), coupling, reference);
+      PlanarRule rule = from_points(family.rule(order), coupling, reference, tolerance);
       rule.error = judge.error(rule);
       if (rule.error < best.error) best = std::move(rule);
     }
     if (best.error <= allowed) return best;
   }
   for (const Fineness fineness : {Fineness{3.0, 1e-9}, Fineness{2.0, 1e-11}, referee}) {
-    PlanarRule rule = from_points(panels(drive, receive, least, fineness), coupling, 0.0);
+    PlanarRule rule = from_points(panels(drive, receive, least, fineness), coupling, 0.0, tolerance);
     rule.error = judge.error(rule);
     if (rule.error < best.error) best = std::move(rule);
     if (best.error <= allowed) break;

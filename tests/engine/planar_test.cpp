@@ -3,38 +3,20 @@
 #include <catch2/catch.hpp>
 #include <vector>
 
-#include "engine/base/constants.hpp"
+#include "tests/reference/planar_referee.hpp"
 
 namespace {
 
 using namespace mintspread;
 using namespace mintspread::signature;
-using Complex = std::complex<double>;
-
-struct Layer {
-  double thickness, conductivity, permeability;
-};
-
-/// One lane repeated over a vector's worth of lanes.
-struct Stack {
-  Stack(const std::vector<Layer>& from, double distance) : columns(3 * from.size() + 1, 8) {
-    for (std::size_t i = 0; i < from.size(); ++i) {
-      std::fill_n(columns[3 * i].data(), 8, from[i].thickness);
-      std::fill_n(columns[3 * i + 1].data(), 8, from[i].conductivity);
-      std::fill_n(columns[3 * i + 2].data(), 8, from[i].permeability);
-      layers.push_back({columns[3 * i], columns[3 * i + 1], columns[3 * i + 2]});
-    }
-    std::fill_n(columns[3 * from.size()].data(), 8, distance);
-  }
-  PlanarBlock block() const { return {layers, columns[columns.count() - 1]}; }
-  Columns columns;
-  std::vector<LayerColumns> layers;
-};
+using reference::Complex;
+using reference::Layer;
+using reference::Stacks;
 
 constexpr Coil coil_p{5e-3, 8e-3, 2e-3, 100};
 
 Complex impedance(Coupling coupling, const std::vector<Layer>& layers, double frequency) {
-  const Stack stack(layers, 2e-3);
+  const Stacks stack(layers, 2e-3);
   const std::vector<Complex> s{{0.0, 2.0 * pi * frequency}};
   const PlanarRule rule = make_rule(coil_p, coil_p, coupling, s, stack.block());
   Columns out(2, 8);

@@ -1,0 +1,236 @@
+#include "engine/signature/planar_plan.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace mintspread::signature {
+
+namespace {
+
+using Complex = std::complex<double>;
+
+/// Parts of the tolerance: what a series may leave out, what a half-space may, and what all shortcuts together may.
+constexpr double series_part = 1e-3, opaque_part = 0.03, all_parts = 0.2;
+
+SeriesTable make_table(Complex s) {
+  SeriesTable table;
+  Complex power = 1.0;
+  double factorial = 1.0;  // (2 n)!
+  for (std::size_t n = 0; n <= most_terms; ++n) {
+    const double order = 2.0 * static_cast<double>(n), half = static_cast<double>(n);
+    const double odd = factorial * (order + 1.0);  // (2 n + 1)!
+    const double odd1 = odd * (order + 2.0) * (order + 3.0);
+    const double odd2 = odd1 * (order + 4.0) * (order + 5.0);
+    table.c[n] = power / factorial;
+    table.s[n] = power / odd;
+    table.s1[n] = power * (half + 1.0) / odd1;
+    table.s2[n] = power * (half + 1.0) * (half + 2.0) / odd2;
+    factorial = odd * (order + 2.0);
+    power *= s;
+  }
+  return table;
+}
+
+/// Terms after the first that keep the remainder of cosh sqrt q below `left_out` of it; more than most_terms: too many.
+int terms_for(double size, double left_out) {
+  double term = 1.0;
+  for (int n = 0; n <= most_terms; ++n) {
+    term *= size / ((2.0 * n + 1.0) * (2.0 * n + 2.0));
+    if (term <= left_out) return std::max(n, 2);
+  }
+  return most_terms + 1;
+}
+
+constexpr int followed = 5;  // degree in u to which remainders are followed
+
+/// Power series in u with non-negative coefficients that are never below the moduli of the true ones in any lane.
+using Majorant = std::array<double, followed + 1>;
+
+void add_product(Majorant& to, const Majorant& a, const Majorant& b, int degree) {
+  for (int i = 0; i <= degree; ++i)
+    for (int j = 0; i + j <= degree; ++j)
+      to[static_cast<std::size_t>(i + j)] += a[static_cast<std::size_t>(i)] * b[static_cast<std::size_t>(j)];
+}
+
+struct MajorantLayer {
+  Majorant c{}, m{}, d{};
+};
+
+MajorantLayer majorant_layer(const LayerRange& range, double frequency) {
+  // C^(n)(q) / n! <= cosh sqrt |q| / (2 n)! and S^(n)(q) / n! <= sinh sqrt |q| / sqrt |q| / (2 n + 1)!
+  const double root = std::sqrt(frequency * range.square);
+  const double cosh = std::cosh(root), sinhc = root > 1e-3 ? std::sinh(root) / root : 1.0 + root * root;
+  MajorantLayer layer;
+  double even = 1.0, below = 0.0;
+  for (std::size_t n = 0; n <= followed; ++n) {
+    const double order = 2.0 * static_cast<double>(n);
+    const double odd = even / (order + 1.0);
+    layer.c[n] = cosh * even;
+    layer.m[n] = range.series * sinhc * odd;
+    layer.d[n] = frequency * range.conductance * sinhc * odd + below;
+    below = range.shunt * sinhc * odd;
+    even = odd / (order + 2.0) * range.thickness * range.thickness;
+  }
+  return layer;
+}
+
+struct MajorantStack {
+  Majorant a{}, b{};
+};
+
+MajorantStack majorant_stack(const std::array<MajorantLayer, planned_layers>& layers, std::size_t count,
+                             const Majorant& start, Truncation kept) {
+  MajorantStack stack;
+  stack.a[0] = 1.0;
+  for (int n = 0; n <= kept.stack; ++n) stack.b[static_cast<std::size_t>(n)] = start[static_cast<std::size_t>(n)];
+  for (std::size_t i = count; i-- > 0;) {
+    MajorantLayer layer = layers[i];
+    for (int n = kept.layers; n <= followed; ++n) {
+      if (n > kept.layers) layer.c[static_cast<std::size_t>(n)] = layer.d[static_cast<std::size_t>(n)] = 0.0;
+      if (kept.layers < followed) layer.m[static_cast<std::size_t>(n)] = 0.0;
+    }
+    MajorantStack next;
+    add_product(next.a, layer.c, stack.a, kept.stack);
+    add_product(next.a, layer.m, stack.b, kept.stack);
+    add_product(next.b, layer.c, stack.b, kept.stack);
+    add_product(next.b, layer.d, stack.a, kept.stack);
+    stack = next;
+  }
+  return stack;
+}
+
+/// Value of the series at u, with a geometric bound of what lies beyond; infinite where the series does not fall off.
+double beyond(const Majorant& all, const Majorant& kept, double u) {
+  double sum = 0.0, power = 1.0, last = 0.0, before = 0.0;
+  for (std::size_t n = 0; n <= followed; ++n) {
+    sum += (all[n] - kept[n]) * power;
+    before = last;
+    last = all[n] * power;
+    power *= u;
+  }
+  const double ratio = before > 0.0 ? last / before : 0.0;
+  if (!(ratio < 0.5)) return HUGE_VAL;
+  return sum + 2.0 * ratio * last;
+}
+
+/// Nodes for the stack's polynomials and the truncation that keeps the sum of their errors below `allowed`; returns the
+/// sum.
+double choose_polynomials(const PlanarRule& rule, const BlockRange& range, double allowed, FrequencyPlan& plan) {
+  const double frequency = std::abs(plan.s);
+  const LayerRange& core = range.layers[plan.lowest];
+  std::array<MajorantLayer, planned_layers> layers;
+  for (std::size_t i = 0; i < plan.lowest; ++i) layers[i] = majorant_layer(range.layers[i], frequency);
+  // eta = sqrt(s g + u) / mu_r in powers of u / (s g): binomial coefficients of 1/2.
+  Majorant start{1.0, 0.5, 0.125, 0.0625, 0.0390625, 0.02734375};
+  double factor = std::sqrt(frequency * core.admittance_square);
+  for (double& coefficient : start) {
+    coefficient *= factor;
+    factor /= frequency * core.least_diffusion;
+  }
+  const MajorantStack all = majorant_stack(layers, plan.lowest, start, {followed, followed});
+
+  // For Re s >= 0 power flows down: Re Y >= 0 and |A| grows upward, so |kA + B| >= k |A| >= k, and |k A|, |B| <= |k A +
+  // B|. Otherwise Y lies in the cone of 1 and s, which shuts by sin arg s, and |A| >= 2 - (its majorant).
+  const double angle = std::abs(std::arg(plan.s));
+  const bool passive = plan.s.real() >= 0.0;
+  const double cone = passive ? 1.0 : 1.0 / (std::sin(angle) * std::sin(angle));
+
+  double best = 0.0;
+  for (std::size_t choice = 0; choice < truncations.size(); ++choice) {
+    const MajorantStack kept = majorant_stack(layers, plan.lowest, start, truncations[choice]);
+    double sum = 0.0;
+    std::size_t nodes = 0;
+    for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
+      const double k = rule.nodes[j], u = k * k;
+      double least = 1.0;
+      if (!passive) {
+        double largest = 0.0;
+        for (std::size_t n = followed + 1; n-- > 0;) largest = largest * u + all.a[n];
+        least = 2.0 - largest;
+        if (!(least > 0.01)) break;
+      }
+      const double part =
+          2.0 * (beyond(all.a, kept.a, u) + beyond(all.b, kept.b, u) / k) * cone / least * range.reach[j];
+      if (!(sum + part <= allowed)) break;
+      sum += part;
+      ++nodes;
+    }
+    if (nodes > plan.series_nodes) {
+      plan.series_nodes = nodes;
+      plan.truncation = choice;
+      best = sum;
+    }
+    if (nodes == rule.nodes.size()) break;
+  }
+  return best;
+}
+
+}  // namespace
+
+void weigh_nodes(const PlanarRule& rule, BlockRange& range) {
+  range.air = range.most = 0.0;
+  for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
+    const double weight = std::abs(rule.weights[j]), k = rule.nodes[j];
+    range.air += weight * std::exp(-k * (range.largest_distance - rule.reference_distance));
+    const double reach = weight * std::exp(-k * (range.least_distance - rule.reference_distance));
+    if (j < planned_nodes) range.reach[j] = reach;
+    range.most += reach;
+  }
+}
+
+/// What a half-space in the place of the layer changes in rho, at most: E / cos(arg eta), E = exp(-2 Re kappa t).
+static double left_out_below(const LayerRange& layer, Complex s) {
+  const double cosine = std::cos(0.5 * std::abs(std::arg(s)));
+  return std::exp(-2.0 * std::sqrt(std::abs(s) * layer.least_square) * cosine) / cosine;
+}
+
+bool hides_what_lies_below(const PlanarRule& rule, std::span<const Complex> s, const LayerRange& layer) {
+  return rule.coupling == Coupling::reflected && std::all_of(s.begin(), s.end(), [&](Complex at) {
+           return left_out_below(layer, at) <= opaque_part * rule.tolerance;
+         });
+}
+
+FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& range, std::size_t layers,
+                        Shortcuts shortcuts) {
+  FrequencyPlan plan;
+  plan.s = s;
+  plan.table = make_table(s);
+  plan.lowest = layers;
+  const double frequency = std::abs(s);
+  double left_out = 0.0;
+  if (shortcuts == Shortcuts::allowed && rule.coupling == Coupling::reflected && frequency > 0.0) {
+    for (std::size_t i = 0; i < range.known; ++i) {
+      const double part = left_out_below(range.layers[i], s);
+      if (!(part <= opaque_part * rule.tolerance)) continue;
+      plan.lowest = i;
+      plan.opaque = true;
+      left_out = part;
+      break;
+    }
+  }
+  bool all_thin = true;
+  for (std::size_t i = 0; i < std::min(plan.lowest, planned_layers); ++i) {
+    const LayerRange& layer = range.layers[i];
+    const double part = series_part * rule.tolerance;
+    plan.terms[i] = terms_for(frequency * layer.square, part);
+    if (i >= range.known || plan.terms[i] > most_terms) {
+      all_thin = false;
+      continue;
+    }
+    // C, S and D are carried to u^3, u^2 and u^3: S leaves out (k t)^6 / 5040.
+    const double largest = std::cbrt(5040.0 * part);
+    const double square = layer.thickness * layer.thickness;
+    while (plan.thin_nodes[i] < rule.nodes.size() &&
+           rule.nodes[plan.thin_nodes[i]] * rule.nodes[plan.thin_nodes[i]] * square <= largest)
+      ++plan.thin_nodes[i];
+  }
+  if (plan.opaque) {
+    plan.bound = left_out * range.most;
+    const double allowed = 0.25 * all_parts * rule.tolerance * range.air - plan.bound;
+    if (all_thin && rule.nodes.size() <= planned_nodes) plan.bound += choose_polynomials(rule, range, allowed, plan);
+    plan.worthless = plan.bound / (all_parts * rule.tolerance);
+  }
+  return plan;
+}
+
+}  // namespace mintspread::signature

@@ -1,0 +1,82 @@
+#pragma once
+
+#include <array>
+#include <complex>
+#include <cstddef>
+#include <span>
+
+#include "engine/signature/planar.hpp"
+
+namespace mintspread::signature {
+
+// How the vector kernel computes one block. Decided in scalar code from extremes over the block's lanes, which are the
+// same for every vector width, so that two processors never take different ways.
+//
+// A layer maps (A, B) = (A, A'/mu_r) from its lower face to its upper: [C, mu_r t S; (k^2 + s g) t S / mu_r, C] with
+// g = mu0 mu_r sigma, q = t^2 (k^2 + s g), C = cosh sqrt q and S = sinh sqrt q / sqrt q, all entire in q. Where q is
+// small and k^2 t^2 much smaller the entries are short polynomials in u = k^2.
+
+inline constexpr std::size_t planned_layers = 32;  ///< deeper layers are computed without precomputed series
+inline constexpr int most_terms = 12;
+inline constexpr std::size_t planned_nodes = 64;
+
+/// Extremes of one layer over the lanes of a block; lanes with NaN are left out.
+struct LayerRange {
+  double thickness = 0.0;          ///< t
+  double least_square = 0.0;       ///< least g t^2, s
+  double square = 0.0;             ///< largest g t^2, s
+  double series = 0.0;             ///< mu_r t, m
+  double shunt = 0.0;              ///< t / mu_r, m
+  double conductance = 0.0;        ///< mu0 sigma t, s/m
+  double admittance_square = 0.0;  ///< mu0 sigma / mu_r, s/m2
+  double least_diffusion = 0.0;    ///< least g, s/m2
+};
+
+struct BlockRange {
+  std::array<LayerRange, planned_layers> layers;
+  std::size_t known = 0;  ///< layers with a range, from the top
+  double least_distance = 0.0, largest_distance = 0.0;
+  double air = 0.0;  ///< SUM |weight| exp(-k (distance - reference)) at the largest distance, H
+  std::array<double, planned_nodes> reach{};  ///< the same terms at the least distance
+  double most = 0.0;                          ///< their sum
+};
+
+/// Which coefficients of the layers' polynomials in u are kept when the whole stack is made one pair of polynomials.
+struct Truncation {
+  int stack;   ///< degree of A and B
+  int layers;  ///< degree of C and D; mu_r t S is kept to one less
+};
+inline constexpr std::array truncations{Truncation{1, 1}, Truncation{2, 1}, Truncation{2, 2}, Truncation{3, 3}};
+
+/// Taylor coefficients in x = g t^2 at one s: SUM c[n] x^n gives C, S and the derivatives of S by q, at u = 0.
+struct SeriesTable {
+  using Terms = std::array<std::complex<double>, most_terms + 1>;
+  Terms c, s, s1, s2;
+};
+
+struct FrequencyPlan {
+  std::complex<double> s;
+  SeriesTable table;
+  std::size_t lowest = 0;  ///< the layers 0 .. lowest - 1 are computed
+  bool opaque = false;     ///< below them lies layer `lowest`, so thick that it stands for a half-space; else air
+  std::array<int, planned_layers> terms{};               ///< of the series in x
+  std::array<std::size_t, planned_layers> thin_nodes{};  ///< nodes at which the layer is computed by its series
+  std::size_t series_nodes = 0;  ///< nodes at which the whole stack is one pair of polynomials in u
+  std::size_t truncation = 0;    ///< position in `truncations` of those polynomials
+  double bound = 0.0;            ///< of the error of M in any lane, H
+  double worthless = 0.0;        ///< |M| below which `bound` is too large
+};
+
+/// Fills `air` and `reach` from the distances.
+void weigh_nodes(const PlanarRule& rule, BlockRange& range);
+
+/// Whether the layer stands for a half-space at every one of the frequencies, so that nothing below it counts.
+bool hides_what_lies_below(const PlanarRule& rule, std::span<const std::complex<double>> s, const LayerRange& layer);
+
+enum class Shortcuts { allowed, forbidden };
+
+/// Extremes, rule and one complex frequency to a plan. Shortcuts are the half-space and the polynomials of the stack.
+FrequencyPlan make_plan(const PlanarRule& rule, std::complex<double> s, const BlockRange& range, std::size_t layers,
+                        Shortcuts shortcuts);
+
+}  // namespace mintspread::signature
