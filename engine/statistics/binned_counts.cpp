@@ -1,0 +1,110 @@
+#include "engine/statistics/binned_counts.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "engine/base/contract.hpp"
+
+namespace mintspread::statistics {
+
+namespace {
+constexpr std::size_t fine_bins = 4096;
+}
+
+BinEdges BinEdges::from_pilot(std::span<const double> values) {
+  double smallest = std::numeric_limits<double>::infinity();
+  double largest = -smallest;
+  for (const double value : values) {
+    if (!std::isfinite(value)) continue;
+    smallest = std::min(smallest, value);
+    largest = std::max(largest, value);
+  }
+  if (!(smallest <= largest)) return {};
+  const double range = largest - smallest;
+  // Below a few units in the last place of the values bins would not be equal any more.
+  const double least = 1e-12 * std::max({std::abs(smallest), std::abs(largest), 1e-300});
+  if (range <= least) return {smallest - 0.5 * least, least, 1};
+  return {smallest - range, 3.0 * range / static_cast<double>(fine_bins), fine_bins};
+}
+
+BinnedCounts::BinnedCounts(const BinEdges& edges)
+    : edges_(edges),
+      counts_(edges.bins + 2),
+      smallest_(std::numeric_limits<double>::infinity()),
+      largest_(-std::numeric_limits<double>::infinity()) {
+  expect(edges.width > 0.0 && edges.bins > 0, "bins have a width");
+}
+
+void BinnedCounts::add(std::span<const double> values) {
+  const double last = static_cast<double>(edges_.bins) + 1.0;
+  const double scale = 1.0 / edges_.width;
+  for (const double value : values) {
+    const double position = std::clamp((value - edges_.lower) * scale + 1.0, 0.0, last);
+    ++counts_[static_cast<std::size_t>(static_cast<std::int64_t>(position))];
+    smallest_ = std::min(smallest_, value);
+    largest_ = std::max(largest_, value);
+  }
+  count_ += values.size();
+}
+
+void BinnedCounts::merge(const BinnedCounts& other) {
+  expect(edges_ == other.edges_, "merged counts share their edges");
+  for (std::size_t i = 0; i < counts_.size(); ++i) counts_[i] += other.counts_[i];
+  count_ += other.count_;
+  smallest_ = std::min(smallest_, other.smallest_);
+  largest_ = std::max(largest_, other.largest_);
+}
+
+double BinnedCounts::value_at_rank(double rank) const {
+  double before = 0.0;
+  for (std::size_t i = 0; i < counts_.size(); ++i) {
+    const auto here = static_cast<double>(counts_[i]);
+    if (before + here < rank || here == 0.0) {
+      before += here;
+      continue;
+    }
+    const double left = i == 0 ? smallest_ : edges_.lower + static_cast<double>(i - 1) * edges_.width;
+    const double right = i + 1 == counts_.size() ? largest_ : edges_.lower + static_cast<double>(i) * edges_.width;
+    const double value = left + (right - left) * std::clamp((rank - before) / here, 0.0, 1.0);
+    return std::clamp(value, smallest_, largest_);
+  }
+  return largest_;
+}
+
+double BinnedCounts::quantile(double p) const {
+  if (count_ == 0) return std::numeric_limits<double>::quiet_NaN();
+  if (constant()) return smallest_;
+  return value_at_rank(p * static_cast<double>(count_));
+}
+
+Interval BinnedCounts::quantile_interval(double p, double confidence) const {
+  if (count_ == 0) return {quantile(p), quantile(p)};
+  if (constant()) return {smallest_, smallest_};
+  const RankInterval ranks = quantile_ranks(count_, p, confidence);
+  return {ranks.lower == 0 ? smallest_ : value_at_rank(static_cast<double>(ranks.lower) - 0.5),
+          ranks.upper > count_ ? largest_ : value_at_rank(static_cast<double>(ranks.upper) - 0.5)};
+}
+
+CoarseHistogram BinnedCounts::histogram(std::size_t bins) const {
+  if (count_ == 0) return {0.0, 0.0, {}, 0, 0};
+  if (constant()) return {smallest_, smallest_, {count_}, 0, 0};
+  const auto bin_of = [&](double value) {
+    const double position = std::clamp((value - edges_.lower) / edges_.width, 0.0, static_cast<double>(edges_.bins - 1));
+    return static_cast<std::size_t>(position);
+  };
+  const std::size_t first = bin_of(smallest_);
+  const std::size_t last = bin_of(largest_);
+  const std::size_t step = std::max<std::size_t>(1, (last - first + bins) / bins);
+  CoarseHistogram drawn{edges_.lower + static_cast<double>(first) * edges_.width, 0.0, {}, counts_.front(), counts_.back()};
+  std::size_t next = first;
+  for (; next <= last; next += step) {
+    std::uint64_t sum = 0;
+    for (std::size_t i = next; i < std::min(next + step, edges_.bins); ++i) sum += counts_[i + 1];
+    drawn.counts.push_back(sum);
+  }
+  drawn.upper = edges_.lower + static_cast<double>(next) * edges_.width;
+  return drawn;
+}
+
+}  // namespace mintspread::statistics
