@@ -38,7 +38,8 @@ struct Arcsine {
 struct StudentT {
   double scale, degrees_of_freedom;
 };
-/// Rectangle whose half-width is itself uniform in [half_width - edge, half_width + edge], centred at zero (JCGM 101, 6.4.3).
+/// Rectangle whose half-width is itself uniform in [half_width - edge, half_width + edge], centred at zero (JCGM
+/// 101, 6.4.3).
 struct CurvilinearTrapezoid {
   double half_width, edge;
 };
