@@ -50,9 +50,10 @@ struct Measured {
   double bandwidth;
 };
 struct Mixture;
+struct Truncated;
 
 using Shape = std::variant<Normal, TruncatedNormal, TwoPieceNormal, Lognormal, Uniform, Triangular, Arcsine, StudentT,
-                           CurvilinearTrapezoid, Measured, std::shared_ptr<const Mixture>>;
+                           CurvilinearTrapezoid, Measured, std::shared_ptr<const Mixture>, std::shared_ptr<const Truncated>>;
 
 struct Mixture {
   struct Part {
@@ -61,6 +62,13 @@ struct Mixture {
     Shape shape;
   };
   std::vector<Part> parts;
+};
+
+/// Any other shape cut at [lower, upper], lower < upper with some of the shape between: a perfect gauge removes the rest.
+/// (A normal cut so is TruncatedNormal.)
+struct Truncated {
+  Shape shape;
+  double lower, upper;
 };
 
 }  // namespace mintspread::sampling
