@@ -1,0 +1,47 @@
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "engine/statistics/intervals.hpp"
+#include "engine/statistics/moments.hpp"
+
+namespace mintspread::statistics {
+
+/// Sums of one batch of rows of a pick-freeze design for one output and one group of inputs. A and B are two independent sets of
+/// rows, AB is A with the columns of the group taken from B.
+class PickFreezeSums {
+ public:
+  /// Outputs of the same rows. Rows with a NaN in any of the three are left out.
+  void add(std::span<const double> a, std::span<const double> b, std::span<const double> ab);
+  void merge(const PickFreezeSums& later);
+
+  std::uint64_t rows() const { return outputs_.count() / 2; }
+  double variance() const { return outputs_.variance(); }  ///< of A and B together
+  double first_order() const;
+  double total() const;
+
+ private:
+  Moments outputs_;
+  double from_b_ = 0.0;  ///< sum of (f(B) - f(AB))^2
+  double from_a_ = 0.0;  ///< sum of (f(A) - f(AB))^2
+};
+
+struct ShareEstimate {
+  double value;
+  Interval interval;
+};
+
+/// Part of the variance that a group of inputs causes alone (first order) and with all its interactions (total).
+struct VarianceShare {
+  ShareEstimate first_order, total;
+};
+
+/// Jansen's estimators, S = 1 - sum (f(B) - f(AB))^2 / (2 n V) and T = sum (f(A) - f(AB))^2 / (2 n V)
+/// (M. J. W. Jansen, Comput. Phys. Commun. 117, 35 (1999)), with delete-one-batch jackknife intervals of Student's t
+/// (B. Efron & C. Stein, Ann. Stat. 9, 586 (1981)). At least two batches. Estimates may be negative: that is sampling error, and shown.
+/// An output without variance has shares of zero.
+VarianceShare variance_share(std::span<const PickFreezeSums> batches, double confidence);
+
+}  // namespace mintspread::statistics

@@ -1,0 +1,104 @@
+#include <array>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <functional>
+#include <random>
+#include <vector>
+
+#include "engine/base/constants.hpp"
+#include "engine/statistics/variance_shares.hpp"
+
+using namespace mintspread;
+using statistics::PickFreezeSums;
+
+namespace {
+
+constexpr std::size_t batches = 32;
+constexpr std::size_t rows = 4096;
+
+using Row = std::vector<double>;
+
+/// Shares of the columns in `group` of a function of independent uniforms on (0, 1).
+statistics::VarianceShare shares(std::size_t columns, const std::vector<std::size_t>& group,
+                                 const std::function<double(const Row&)>& f) {
+  std::mt19937_64 engine(20);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  std::vector<PickFreezeSums> sums(batches);
+  for (auto& batch : sums) {
+    std::vector<double> a(rows), b(rows), ab(rows);
+    for (std::size_t r = 0; r < rows; ++r) {
+      Row from_a(columns), from_b(columns);
+      for (double& x : from_a) x = uniform(engine);
+      for (double& x : from_b) x = uniform(engine);
+      a[r] = f(from_a);
+      b[r] = f(from_b);
+      for (const std::size_t c : group) from_a[c] = from_b[c];
+      ab[r] = f(from_a);
+    }
+    batch.add(a, b, ab);
+  }
+  return statistics::variance_share(sums, 0.95);
+}
+
+/// The interval is 2.04 standard errors wide to either side (t, 31 degrees of freedom); 2.6 of those half-widths are five standard errors.
+void check_share(const statistics::ShareEstimate& estimate, double exact) {
+  INFO("exact " << exact << ", found " << estimate.value << " in " << estimate.interval.lower << " .. "
+                << estimate.interval.upper);
+  const double half = 0.5 * (estimate.interval.upper - estimate.interval.lower);
+  CHECK(std::abs(estimate.value - exact) <= 2.6 * half + 1e-12);
+  CHECK(half < 0.03);
+}
+
+double ishigami(const Row& u) {
+  const auto x = [&](std::size_t i) { return -pi + 2.0 * pi * u[i]; };
+  return std::sin(x(0)) + 7.0 * std::pow(std::sin(x(1)), 2) + 0.1 * std::pow(x(2), 4) * std::sin(x(0));
+}
+
+double g_function(const Row& u, const std::vector<double>& a) {
+  double product = 1.0;
+  for (std::size_t i = 0; i < a.size(); ++i) product *= (std::abs(4.0 * u[i] - 2.0) + a[i]) / (1.0 + a[i]);
+  return product;
+}
+
+}  // namespace
+
+TEST_CASE("shares of the Ishigami function are its closed-form ones") {
+  // Ishigami & Homma, ISUMA 1990, with a = 7, b = 0.1; closed forms evaluated.
+  const double exact_first[] = {0.313905191147811, 0.442411144790041, 0.0};
+  const double exact_total[] = {0.557588855209959, 0.442411144790041, 0.243683664062148};
+  for (std::size_t i = 0; i < 3; ++i) {
+    const auto found = shares(3, {i}, ishigami);
+    check_share(found.first_order, exact_first[i]);
+    check_share(found.total, exact_total[i]);
+  }
+}
+
+TEST_CASE("a group's share is the closed-form one of the g-function") {
+  // Sobol' g-function, a = (0, 1, 4.5, 9, 99, 99, 99, 99); group of the first two inputs, closed form evaluated.
+  const std::vector<double> a{0, 1, 4.5, 9, 99, 99, 99, 99};
+  const auto f = [&](const Row& u) { return g_function(u, a); };
+  const auto group = shares(8, {0, 1}, f);
+  check_share(group.first_order, 0.954922891839);
+  check_share(group.total, 0.968792771273);
+  const auto first = shares(8, {0}, f);
+  check_share(first.first_order, 0.7161921689);
+  check_share(first.total, 0.7871441267);
+}
+
+TEST_CASE("interaction without first-order part is told apart") {
+  // x1 x2 + x3 on (0, 1): V = 19/144, first order 3/19, 3/19, 12/19, total 4/19, 4/19, 12/19 (exact).
+  const auto f = [](const Row& u) { return u[0] * u[1] + u[2]; };
+  const auto found = shares(3, {0}, f);
+  check_share(found.first_order, 3.0 / 19.0);
+  check_share(found.total, 4.0 / 19.0);
+  check_share(shares(3, {2}, f).total, 12.0 / 19.0);
+}
+
+TEST_CASE("shares of an output without variance are zero, and rows without a value are left out") {
+  std::vector<PickFreezeSums> flat(2);
+  for (auto& batch : flat) batch.add(std::array{2.0, 2.0}, std::array{2.0, 2.0}, std::array{2.0, 2.0});
+  CHECK(statistics::variance_share(flat, 0.95).total.value == 0.0);
+  PickFreezeSums gaps;
+  gaps.add(std::array{1.0, std::nan("")}, std::array{2.0, 3.0}, std::array{1.5, 2.5});
+  CHECK(gaps.rows() == 1);
+}
