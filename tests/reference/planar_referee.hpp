@@ -1,5 +1,7 @@
 #pragma once
 
+#include <algorithm>
+#include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <complex>
 #include <cstddef>
@@ -7,6 +9,7 @@
 
 #include "engine/base/columns.hpp"
 #include "engine/base/constants.hpp"
+#include "engine/signature/coil_spectrum.hpp"
 #include "engine/signature/planar.hpp"
 
 namespace mintspread::reference {
@@ -75,13 +78,42 @@ inline Complex mutual_inductance(const signature::PlanarRule& rule, Complex s, c
 
 /// The value with nothing but air in the coin's place, and every |response| taken as 1.
 inline double air(const signature::PlanarRule& rule, const signature::PlanarBlock& block, std::size_t lane) {
-  double gap = rule.coupling == signature::Coupling::transmitted ? block.distance[lane] : block.distance[lane];
+  double gap = block.distance[lane];
   if (rule.coupling == signature::Coupling::transmitted)
     for (const signature::LayerColumns& layer : block.layers) gap += layer.thickness[lane];
   double sum = 0.0;
   for (std::size_t j = 0; j < rule.nodes.size(); ++j)
     sum += rule.weights[j] * std::exp(-rule.nodes[j] * (gap - rule.reference_distance));
   return sum;
+}
+
+/// INT W1 W2 exp(-k distance) response dk, pi mu0 times, in one lane, by Gauss-Legendre panels that are shorter than
+/// any scale of the integrand. With `modulus` every factor is taken by its modulus.
+enum class Of { value, modulus };
+inline Complex integral(const signature::Coil& drive, const signature::Coil& receive, signature::Coupling coupling,
+                        Complex s, const signature::PlanarBlock& block, std::size_t lane, Of of = Of::value) {
+  using Legendre = boost::math::quadrature::gauss<double, 20>;
+  const double distance = block.distance[lane];
+  const double longest = 4.0 / (drive.outer_radius + receive.outer_radius + distance + drive.length + receive.length);
+  Complex total = 0.0;
+  double lower = 0.0, step = 1e-6 * longest, size = 0.0;
+  for (int small = 0; small < 4;) {
+    double part = 0.0;
+    const std::size_t half = Legendre::abscissa().size();
+    for (std::size_t i = 0; i < 2 * half; ++i) {
+      const double k = lower + 0.5 * step * (1.0 + (i < half ? -1.0 : 1.0) * Legendre::abscissa()[i % half]);
+      const double weight = 0.5 * step * Legendre::weights()[i % half] * pi * mu0 * std::exp(-k * distance) *
+                            signature::coil_weight(drive, k) * signature::coil_weight(receive, k);
+      const Complex at = weight * response(coupling, s, k, block, lane);
+      total += of == Of::value ? at : std::abs(at);
+      part += std::abs(weight);
+    }
+    size += part;
+    lower += step;
+    small = part * (lower / step) < 1e-14 * size ? small + 1 : 0;
+    step = std::min(longest, 2.0 * step);
+  }
+  return total;
 }
 
 }  // namespace mintspread::reference
