@@ -117,7 +117,8 @@ void change_properties(std::span<const PropertyChange> changes, const Columns& i
   }
 }
 
-void set_thinning(const Strike& strike, const Columns& inputs, CoinBlock& block) {
+bool set_thinning(const Strike& strike, const Columns& inputs, CoinBlock& block) {
+  bool changed = false;
   const auto collar = column(inputs, strike.collar);
   const auto pressed = column(inputs, strike.rim_thickness);
   const auto diameter = block.piece(Piece::diameter);
@@ -126,9 +127,12 @@ void set_thinning(const Strike& strike, const Columns& inputs, CoinBlock& block)
   const auto rim = block.piece(Piece::rim_thinning);
   for (std::size_t i = 0; i < block.lanes(); ++i) {
     const double across = diameter[i] / collar[i];
-    face[i] = across * across;
-    rim[i] = across * (thickness[i] / pressed[i]);
+    const double face_ratio = across * across, rim_ratio = across * (thickness[i] / pressed[i]);
+    changed |= face[i] != face_ratio || rim[i] != rim_ratio;
+    face[i] = face_ratio;
+    rim[i] = rim_ratio;
   }
+  return changed;
 }
 
 void strike(const Strike& strike, const Columns& inputs, CoinBlock& block) {
@@ -152,7 +156,7 @@ void strike(const Strike& strike, const Columns& inputs, CoinBlock& block) {
     const double outer = 0.5 * diameter[i], inner = outer - rim_width[i];
     const double recess = (pi * outer * outer * thickness[i] - volume[i]) / (pi * inner * inner);
     const double stated = stated_up[i] + stated_down[i];
-    const double share = stated > 0.0 ? stated_up[i] / stated : 0.5;
+    const double share = stated != 0.0 ? stated_up[i] / stated : 0.5;
     field[i] = thickness[i] - recess;
     up[i] = share * recess;
     down[i] = recess - up[i];

@@ -29,8 +29,8 @@ void plate(const Bath& bath, std::size_t position, const Columns& inputs, coin::
 void change_properties(std::span<const PropertyChange> changes, const Columns& inputs, coin::CoinBlock& block);
 
 /// Ratios of struck to as-plated plating thickness: faces by their area, (D / collar)^2, the rim by its own, D t / (collar rim_thickness).
-/// Every layer is taken to stretch with the whole face, or the whole rim.
-void set_thinning(const Strike& strike, const Columns& inputs, coin::CoinBlock& block);
+/// Every layer is taken to stretch with the whole face, or the whole rim. False when no lane's ratio moved by a bit.
+bool set_thinning(const Strike& strike, const Columns& inputs, coin::CoinBlock& block);
 
 /// Presses the piece to the collar's diameter and the stated rim-to-rim thickness. The volume is the sum over the metals and stays;
 /// what it leaves after the rim ring of the stated width fills the field. The height between rim and field is split between the faces as
