@@ -183,9 +183,22 @@ Told told_percent(const study::Figure& fraction) {
   return text;
 }
 
-std::string percent(const Told& fraction) {
-  const bool number = !fraction.value.empty() && std::isdigit(static_cast<unsigned char>(fraction.value.back()));
-  return number ? fraction.value + " %" : fraction.value;
+std::string with_percent(const std::string& text) {
+  const bool number = !text.empty() && std::isdigit(static_cast<unsigned char>(text.back()));
+  return number ? text + " %" : text;
+}
+
+std::string percent(const Told& fraction) { return with_percent(fraction.value); }
+
+std::string percent_words(const Told& fraction) {
+  std::string text = percent(fraction);
+  if (text.compare(0, 2, "< ") == 0) text.replace(0, 2, "less than ");
+  if (text.compare(0, 2, "> ") == 0) text.replace(0, 2, "more than ");
+  return text;
+}
+
+std::string band_words(const Told& fraction) {
+  return with_percent(fraction.band_lower) + " and " + with_percent(fraction.band_upper);
 }
 
 study::Figure complement(const study::Figure& fraction) {

@@ -52,6 +52,15 @@ Told told_percent(const study::Figure& fraction);
 /// "99.873 %", "> 99.9996 %", "undefined".
 std::string percent(const Told& fraction);
 
+/// The number with its per cent sign; words ("undefined", "all") stay as they are.
+std::string with_percent(const std::string& text);
+
+/// As percent(), for a sentence: "more than 99.9996 %".
+std::string percent_words(const Told& fraction);
+
+/// "87.10 % and 99.64 %", "99.31 % and all": the band of a fraction, for a sentence.
+std::string band_words(const Told& fraction);
+
 /// The complement of a fraction: rejected from accepted.
 study::Figure complement(const study::Figure& fraction);
 

@@ -250,7 +250,7 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
     for (const auto* input : unknown_inputs(result)) names.push_back(input->path);
     const Told told_accepted = told_percent(set.accepted);
     steps.push_back("Measure what is not known (" + list_of(names) + "): depending on it " + set.machine_class +
-                    " accepts between " + told_accepted.band_lower + " and " + told_accepted.band_upper + " %.");
+                    " accepts between " + band_words(told_accepted) + ".");
     break;
   }
   if (names_inputs) {

@@ -1,0 +1,168 @@
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+#include "reports/svg.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+constexpr double plane_left = 96.0, plane_right = 600.0, plane_top = 40.0, plane_bottom = 330.0;
+
+// Lines are told apart by dash, hue and the name at their end.
+std::string line_style(std::size_t position) { return "series series" + std::to_string(position % 4 + 1); }
+
+struct Ends {
+  double lower = 1e300, upper = -1e300;
+  void include(double value) {
+    lower = std::min(lower, value);
+    upper = std::max(upper, value);
+  }
+  void widen(double part) {
+    const double span = upper > lower ? upper - lower : std::max(std::abs(upper), 1e-12);
+    lower -= part * span;
+    upper += part * span;
+  }
+};
+
+void frame(Drawing& drawing, const Scale& x, const Scale& y, const Ticks& across, const Ticks& up,
+           const std::string& x_name, const std::string& y_name) {
+  for (const double value : up.values) {
+    drawing.line(plane_left, y(value), plane_right, y(value), "hair");
+    drawing.text(plane_left - 6, y(value) + 6, Anchor::end, fixed(value, up.places), "soft");
+  }
+  drawing.ruler(x, across, plane_bottom);
+  drawing.text(0, 18, Anchor::start, y_name, "soft");
+  drawing.text(drawing_width, plane_bottom + 2 * text_line, Anchor::end, x_name, "soft");
+}
+
+std::vector<std::string> names(const auto& rows, const auto& keep) {
+  std::vector<std::string> list;
+  for (const auto& row : rows) {
+    if (keep(row) && std::find(list.begin(), list.end(), row.coils) == list.end()) list.push_back(row.coils);
+  }
+  return list;
+}
+
+// Ticks at powers of ten, as plain numbers of the axis' unit.
+void decades(Drawing& drawing, const Scale& scale, bool vertical) {
+  const int first = static_cast<int>(std::ceil(std::log10(scale.from) - 1e-9)),
+            last = static_cast<int>(std::floor(std::log10(scale.to) + 1e-9));
+  for (int exponent = first; exponent <= last; ++exponent) {
+    const double at = scale(std::pow(10.0, exponent));
+    const std::string label = significant(std::pow(10.0, exponent));
+    if (vertical) {
+      drawing.line(plane_left, at, plane_right, at, "hair");
+      drawing.text(plane_left - 6, at + 6, Anchor::end, label, "soft");
+    } else {
+      drawing.line(at, plane_top, at, plane_bottom, "hair");
+      drawing.text(at, plane_bottom + text_line - 3, Anchor::middle, label, "soft");
+    }
+  }
+}
+
+}  // namespace
+
+std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
+  const auto drawn = [](const ImpedanceRow& row) {
+    return !row.through && std::isfinite(row.normalised_resistance) && std::isfinite(row.normalised_reactance);
+  };
+  const auto coils = names(coin.impedances, drawn);
+  if (coils.empty()) return {};
+  Ends across, up;
+  std::string description =
+      "Nominal impedance change over the drive coil's reactance in air, resistive part across, reactive part up.";
+  for (const auto& row : coin.impedances) {
+    if (!drawn(row)) continue;
+    across.include(row.normalised_resistance);
+    up.include(row.normalised_reactance);
+    description += " " + row.coils + " at " + with_prefix(row.frequency, "Hz") + ": " +
+                   fixed(row.normalised_resistance, 4) + ", " + fixed(row.normalised_reactance, 4) + ".";
+  }
+  across.widen(0.25);
+  up.widen(0.12);
+  const Scale x{across.lower, across.upper, plane_left, plane_right}, y{up.lower, up.upper, plane_bottom, plane_top};
+  Drawing drawing(id, plane_bottom + 2 * text_line + 8, "Impedance over frequency", description);
+  frame(drawing, x, y, round_ticks(across.lower, across.upper, 4), round_ticks(up.lower, up.upper, 5),
+        "resistive change / X0", "reactive change / X0");
+  for (std::size_t i = 0; i < coils.size(); ++i) {
+    std::vector<const ImpedanceRow*> rows;
+    for (const auto& row : coin.impedances) {
+      if (drawn(row) && row.coils == coils[i]) rows.push_back(&row);
+    }
+    std::stable_sort(rows.begin(), rows.end(),
+                     [](const auto* a, const auto* b) { return a->frequency < b->frequency; });
+    Points points;
+    for (const auto* row : rows) points.emplace_back(x(row->normalised_resistance), y(row->normalised_reactance));
+    drawing.polyline(points, line_style(i));
+    for (std::size_t j = 0; j < rows.size(); ++j) {
+      drawing.circle(points[j].first, points[j].second, 4.5, line_style(i) + " dot");
+      // The label stands on the side its neighbours do not lie on.
+      const auto& before = points[j == 0 ? std::min<std::size_t>(1, points.size() - 1) : j - 1];
+      const auto& after = points[j + 1 < points.size() ? j + 1 : j == 0 ? 0 : j - 1];
+      const bool right = points[j].first >= 0.5 * (before.first + after.first);
+      std::string words = with_prefix(rows[j]->frequency, "Hz");
+      if (j == 0 && coils.size() > 1) words = coils[i] + ", " + words;
+      drawing.text(points[j].first + (right ? 11 : -11), points[j].second + 5, right ? Anchor::start : Anchor::end,
+                   words);
+    }
+  }
+  return drawing.take();
+}
+
+std::string draw_decay(const NominalCoin& coin, const std::string& id) {
+  const auto drawn = [](const DecayRow& row) {
+    return row.time > 0.0 && std::isfinite(row.voltage) && row.voltage != 0.0;
+  };
+  const auto coils = names(coin.decays, drawn);
+  if (coils.empty()) return {};
+  Ends time, size;
+  std::string description = "Nominal voltage at each decay gate.";
+  for (const auto& row : coin.decays) {
+    if (!drawn(row)) continue;
+    time.include(row.time * 1e6);
+    size.include(std::abs(row.voltage) * 1e3);
+    description +=
+        " " + row.coils + " at " + with_prefix(row.time, "s") + ": " + with_prefix(row.voltage, "V", 4) + ".";
+  }
+  const Scale x{time.lower / 2, time.upper * 4, plane_left, plane_right, true};
+  const Scale y{std::pow(10.0, std::floor(std::log10(size.lower))),
+                std::pow(10.0, std::ceil(std::log10(size.upper) + 1e-9)), plane_bottom, plane_top, true};
+  Drawing drawing(id, plane_bottom + 2 * text_line + 8, "Decay and its gates", description);
+  decades(drawing, x, false);
+  decades(drawing, y, true);
+  drawing.line(plane_left, plane_bottom, plane_right, plane_bottom, "axis");
+  drawing.text(0, 18, Anchor::start, "voltage / mV", "soft");
+  drawing.text(drawing_width, plane_bottom + 2 * text_line, Anchor::end, "time / µs", "soft");
+  for (std::size_t i = 0; i < coils.size(); ++i) {
+    Points points;
+    for (const auto& row : coin.decays) {
+      if (drawn(row) && row.coils == coils[i])
+        points.emplace_back(x.kept(row.time * 1e6), y.kept(std::abs(row.voltage) * 1e3));
+    }
+    std::sort(points.begin(), points.end());
+    drawing.polyline(points, line_style(i));
+    for (const auto& row : coin.decays) {
+      if (!drawn(row) || row.coils != coils[i]) continue;
+      const double at = y.kept(std::abs(row.voltage) * 1e3), middle = x.kept(row.time * 1e6);
+      const double from = x.kept(std::max(x.from, (row.time - 0.5 * row.width) * 1e6)),
+                   to = x.kept((row.time + 0.5 * row.width) * 1e6);
+      drawing.rectangle(from, at - 4, std::max(3.0, to - from), 8,
+                        line_style(i) + (row.voltage < 0.0 ? " hollow" : " dot"));
+      drawing.text(middle + 12, at - 10, Anchor::start,
+                   typeset(with_prefix(row.time, "s")) + (row.voltage < 0.0 ? ", negative" : ""));
+    }
+    if (coils.size() > 1 && !points.empty()) {
+      drawing.text(points.front().first + 12, points.front().second + 20, Anchor::start, coils[i]);
+    }
+  }
+  return drawing.take();
+}
+
+}  // namespace mintspread::reports

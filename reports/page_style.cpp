@@ -1,0 +1,120 @@
+#include "reports/page_style.hpp"
+
+namespace mintspread::reports {
+
+// Nickel blue is inside, copper outside, stipple what is not known; each is also told by hatching or words. Contrast of
+// letters is at least 4.5 : 1 and of lines that carry meaning at least 3 : 1, on both grounds.
+std::string_view page_style() {
+  return R"css(
+:root{color-scheme:light dark;--ground:#fdfdfb;--ink:#1a2126;--soft:#4a555d;--hair:#dde2e4;--axis:#69757d;
+--in:#1f5c7c;--in-fill:#c6dae6;--out:#a03d0a;--unknown:#66666e;--plate:#fdfdfb;--s3:#4d7014;--s4:#6d4a94}
+@media (prefers-color-scheme:dark){:root{--ground:#14191d;--ink:#e7ebed;--soft:#b0bac1;--hair:#2f383e;--axis:#8c98a0;
+--in:#86bddb;--in-fill:#25485d;--out:#f2996a;--unknown:#a6a6b0;--plate:#14191d;--s3:#a9c96b;--s4:#c3a5e6}}
+*{box-sizing:border-box}
+html{background:var(--ground);color:var(--ink);font:100%/1.5 Charter,"Bitstream Charter","Sitka Text",Cambria,"Liberation Serif",serif;
+-webkit-text-size-adjust:100%}
+body{margin:0 auto;max-width:46rem;padding:1.5rem 1rem 3rem;overflow-wrap:break-word}
+h1{font-size:1.9rem;line-height:1.2;margin:0 0 .25rem;font-weight:600}
+h2{font-size:1.3rem;line-height:1.3;margin:3rem 0 .5rem;padding-top:.6rem;border-top:3px solid var(--ink);font-weight:600}
+h2.small{font-size:1.05rem;margin:1.75rem 0 .25rem;padding:0;border:0}
+p,ul,ol{margin:.4rem 0}
+ul,ol{padding-left:1.4rem}
+li{margin:.2rem 0}
+.soft,figcaption{color:var(--soft)}
+a{color:var(--in)}
+a:focus-visible,[tabindex]:focus-visible{outline:3px solid var(--in);outline-offset:2px}
+.skip{position:absolute;left:-99rem}
+.skip:focus{left:1rem;top:.5rem;background:var(--ground);padding:.5rem}
+.verdicts{list-style:none;padding:0;margin:1.25rem 0}
+.verdicts li{margin:0 0 1rem;padding-left:1rem;border-left:6px double var(--in)}
+.verdicts li.less{border-left-color:var(--out)}
+.verdicts strong{font-size:1.3rem;line-height:1.35;display:block;font-weight:600}
+.marks{border:1px dashed var(--out);padding:.4rem .75rem;list-style:none}
+nav ol{columns:2;column-gap:2rem}
+figure{margin:1rem 0 0}
+svg{display:block;width:100%;height:auto;overflow:visible}
+.defs{position:absolute;width:0;height:0}
+svg text{font:13.5px system-ui,"Liberation Sans",sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--ground);
+stroke-width:4px;stroke-linejoin:round}
+svg text.soft{fill:var(--soft)}
+svg text.m{text-anchor:middle}
+svg text.e{text-anchor:end}
+svg path,svg line{fill:none}
+.axis{stroke:var(--axis);stroke-width:1.2}
+.hair{stroke:var(--hair);stroke-width:1}
+.leader{stroke:var(--axis);stroke-width:1}
+svg .in-fill{fill:var(--in-fill)}
+svg .out-fill{fill:url(#h-out);stroke:var(--out);stroke-width:1}
+.in-line{stroke:var(--in);stroke-width:1.6}
+.alone{stroke:var(--ink);stroke-width:1.2;stroke-dasharray:5 3}
+.bar{stroke:var(--in);stroke-width:2.5}
+.bar.thick{stroke-width:7}
+.median{stroke:var(--ink);stroke-width:2}
+svg .nominal{fill:var(--ground);stroke:var(--ink);stroke-width:2}
+.window{stroke:var(--ink);stroke-width:2}
+.window.out{stroke:var(--out);stroke-width:2.6}
+svg .unknown{fill:url(#h-unknown);stroke:var(--unknown);stroke-width:1}
+.whisker{stroke-width:2.4}
+.whisker.in{stroke:var(--in)}
+.whisker.out{stroke:var(--out)}
+.whisker.doubt{stroke:var(--unknown);stroke-dasharray:5 3}
+svg .dot.in{fill:var(--in)}
+svg .dot.out{fill:var(--out)}
+svg .dot.doubt{fill:var(--ground);stroke:var(--unknown);stroke-width:2}
+.series{stroke-width:1.8}
+.series1{stroke:var(--in)}
+.series2{stroke:var(--out);stroke-dasharray:7 3}
+.series3{stroke:var(--s3);stroke-dasharray:2 3}
+.series4{stroke:var(--s4);stroke-dasharray:9 3 2 3}
+svg .series.dot,svg .series.hollow{stroke-dasharray:none}
+svg .series1.dot{fill:var(--in)}
+svg .series2.dot{fill:var(--out)}
+svg .series3.dot{fill:var(--s3)}
+svg .series4.dot{fill:var(--s4)}
+svg .series.hollow{fill:var(--ground)}
+svg .plate{fill:var(--plate)}
+svg .metal{stroke:var(--ink);stroke-width:1}
+svg .metal1{fill:url(#h-1)}
+svg .metal2{fill:url(#h-2)}
+svg .metal3{fill:url(#h-3)}
+svg .metal4{fill:url(#h-4)}
+svg .metal5{fill:url(#h-5)}
+svg .metal6{fill:url(#h-6)}
+.h-out{stroke:var(--out);stroke-width:2.4}
+.h-unknown{stroke:var(--unknown);stroke-width:1.6}
+.h-1{stroke:var(--in);stroke-width:2.2}
+.h-2{stroke:var(--out);stroke-width:2.2}
+.h-3{stroke:var(--axis);stroke-width:1.2}
+.h-4{stroke:var(--s3);stroke-width:1.6}
+.h-5{stroke:var(--s4);stroke-width:1.6}
+.h-6{stroke:var(--ink);stroke-width:1}
+table{border-collapse:collapse;width:100%;margin:.75rem 0 0;font:.82rem/1.35 system-ui,"Liberation Sans",sans-serif;
+font-variant-numeric:tabular-nums}
+caption{text-align:left;font-weight:600;padding:.2rem 0}
+th,td{text-align:right;vertical-align:top;padding:.14rem 0 .14rem .6rem;font-weight:400;border-bottom:1px solid var(--hair)}
+th:first-child{text-align:left;padding-left:0}
+thead th{color:var(--soft);border-bottom:1px solid var(--axis)}
+tbody th.group{text-align:left;font-weight:600;padding-top:.7rem}
+table.words th,table.words td{text-align:left}
+tbody th{overflow-wrap:anywhere;min-width:5rem}
+table.words td{overflow-wrap:anywhere;min-width:4rem}
+data{white-space:nowrap}
+.block{display:flex;flex-wrap:wrap;border:2px solid var(--ink);margin:1rem 0 0;
+font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}
+.block div{flex:1 1 13rem;padding:.35rem .6rem;box-shadow:0 0 0 .5px var(--axis)}
+.block dt{color:var(--soft)}
+.block dd{margin:0}
+@media (max-width:560px){body{padding-top:1rem}h1{font-size:1.5rem}.verdicts strong{font-size:1.12rem}nav ol{columns:1}
+svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}tbody th{min-width:3.5rem}}
+@media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}th,td{padding-left:.25rem}}
+@media (forced-colors:active){:root{--ground:Canvas;--ink:CanvasText;--soft:CanvasText;--hair:GrayText;--axis:CanvasText;--in:CanvasText;
+--in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText}svg{forced-color-adjust:none}
+a{color:LinkText}.in-line{stroke-width:2}}
+@media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--soft:#333;--hair:#ccc;--axis:#555;--in:#1f5c7c;--in-fill:#c6dae6;
+--out:#a03d0a;--unknown:#55555c;--plate:#fff;--s3:#4d7014;--s4:#6d4a94}
+@page{size:A4;margin:16mm}body{max-width:none;padding:0}html{font-size:10.5pt}h2{break-after:avoid;margin-top:1.75rem}h2.small{margin-top:1rem}
+figure>svg,tr,.verdicts li,.block{break-inside:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
+)css";
+}
+
+}  // namespace mintspread::reports

@@ -1,0 +1,205 @@
+#include "reports/page_table.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+Part number(std::string text, double value) { return {std::move(text), std::isfinite(value) ? shortest(value) : ""}; }
+
+Cell words(std::string text) { return {{std::move(text), ""}}; }
+
+// value | interval | band, the last only in tables that have bands.
+Row figure_row(const std::string& label, const Figure& figure, bool bands) {
+  const Told text = told(figure);
+  Row row{label, {{number(text.value, figure.value)}, {}, {}}};
+  if (figure.interval) {
+    row.cells[1] = {
+        number(text.lower, figure.interval->lower), {" to ", ""}, number(text.upper, figure.interval->upper)};
+  }
+  if (figure.band)
+    row.cells[2] = {
+        number(text.band_lower, figure.band->lower), {" to ", ""}, number(text.band_upper, figure.band->upper)};
+  if (!bands) row.cells.pop_back();
+  return row;
+}
+
+Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
+  const Told text = told_percent(fraction);
+  Row row{label, {{number(percent(text), fraction.value)}, {}, {}}};
+  if (fraction.interval) {
+    row.cells[1] = {number(with_percent(text.lower), fraction.interval->lower),
+                    {" to ", ""},
+                    number(with_percent(text.upper), fraction.interval->upper)};
+  }
+  if (fraction.band) {
+    row.cells[2] = {number(with_percent(text.band_lower), fraction.band->lower),
+                    {" to ", ""},
+                    number(with_percent(text.band_upper), fraction.band->upper)};
+  }
+  if (!bands) row.cells.pop_back();
+  return row;
+}
+
+Row count_row(const std::string& label, std::uint64_t pieces, std::size_t cells) {
+  Row row{label, std::vector<Cell>(cells)};
+  row.cells[0] = {{count(pieces, "\u202f"), std::to_string(pieces)}};
+  return row;
+}
+
+std::vector<std::string> columns(bool bands) {
+  std::vector<std::string> list{"figure", "value", "95 % interval"};
+  if (bands) list.emplace_back("not known");
+  return list;
+}
+
+bool has_bands(const Spread& spread) { return spread.mean.band.has_value(); }
+
+RowGroup spread_group(const std::string& heading, const Spread& spread, double nominal, bool with_nominal, bool bands) {
+  RowGroup group{heading, {}};
+  if (with_nominal) {
+    const Told mean = told(spread.mean);
+    Row row{"nominal", std::vector<Cell>(bands ? 3 : 2)};
+    row.cells[0] = {number(spread.mean.interval ? fixed(nominal, mean.places) : significant(nominal), nominal)};
+    group.rows.push_back(row);
+  }
+  group.rows.push_back(figure_row("mean", spread.mean, bands));
+  group.rows.push_back(figure_row("standard deviation", spread.sd, bands));
+  group.rows.push_back(figure_row("median", spread.median, bands));
+  for (const auto& q : spread.quantiles) {
+    group.rows.push_back(figure_row(significant(100 * q.probability) + " % quantile", q.figure, bands));
+  }
+  return group;
+}
+
+std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in " + typeset(unit); }
+
+}  // namespace
+
+PageTable losses_table(const Result& result) {
+  const bool bands = std::any_of(result.windows.begin(), result.windows.end(),
+                                 [](const auto& set) { return set.accepted.band.has_value(); });
+  PageTable table{"Accepted, per machine class and per criterion alone", columns(bands), {}, false};
+  for (const auto& set : result.windows) {
+    RowGroup group{set.machine_class, {percent_row("every criterion", set.accepted, bands)}};
+    for (const auto& criterion : set.criteria) {
+      const bool marked = !marks_of(result, criterion).empty();
+      group.rows.push_back(percent_row(criterion.name + (marked ? " (marked)" : ""), criterion.accepted, bands));
+    }
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable subject_table(const Result& result, const Subject& subject) {
+  const bool bands = (subject.reading != nullptr && has_bands(*subject.reading)) ||
+                     std::any_of(subject.windows.begin(), subject.windows.end(), [&](const Window& w) {
+                       return result.windows[w.set].criteria[w.criterion].accepted.band.has_value();
+                     });
+  PageTable table{"Figures of " + subject.name, columns(bands), {}, false};
+  const Included what = included(result);
+  if (subject.reading != nullptr && subject.reading->pieces > 0) {
+    table.groups.push_back(spread_group("Reading" + in_unit(subject.unit) + ": " + what.reading, *subject.reading,
+                                        subject.nominal, true, bands));
+    if (subject.channel != nullptr && subject.channel->undefined > 0) {
+      table.groups.back().rows.push_back(
+          count_row("pieces without a value", subject.channel->undefined, bands ? 3 : 2));
+    }
+  }
+  if (subject.channel != nullptr && subject.channel->coin.pieces > 0) {
+    RowGroup group{"Coin alone" + in_unit(subject.unit) + ": " + what.coin, {}};
+    group.rows.push_back(figure_row("mean", subject.channel->coin.mean, bands));
+    group.rows.push_back(figure_row("standard deviation", subject.channel->coin.sd, bands));
+    table.groups.push_back(group);
+  }
+  for (const auto& window : subject.windows) {
+    const auto& set = result.windows[window.set];
+    const auto& criterion = set.criteria[window.criterion];
+    RowGroup group{"Window of " + set.machine_class + ": " + window_words(criterion), {}};
+    group.rows.push_back(percent_row("accepted", criterion.accepted, bands));
+    group.rows.push_back(percent_row("too low", criterion.rejected_low, bands));
+    group.rows.push_back(percent_row("too high", criterion.rejected_high, bands));
+    group.rows.push_back(percent_row("rejected here only", criterion.rejected_only_here, bands));
+    if (criterion.undefined > 0)
+      group.rows.push_back(count_row("pieces without a value", criterion.undefined, bands ? 3 : 2));
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable section_table_of(const NominalCoin& coin) {
+  PageTable table{"Layers of the nominal coin, upper face to lower; relative permeability µ",
+                  {"layer", "face", "rim", "conductivity", "µ"},
+                  {},
+                  false};
+  RowGroup group{"", {}};
+  for (const auto& layer : coin.layers) {
+    Row row{layer.name == layer.metal ? layer.name : layer.name + " (" + layer.metal + ")", {}};
+    row.cells.push_back({number(typeset(length(layer.thickness)), layer.thickness)});
+    row.cells.push_back(layer.core || !(layer.rim_thickness > 0.0)
+                            ? Cell{}
+                            : Cell{number(typeset(length(layer.rim_thickness)), layer.rim_thickness)});
+    row.cells.push_back({number(significant(layer.conductivity / 1e6, 4) + " MS/m", layer.conductivity)});
+    row.cells.push_back({number(significant(layer.permeability, 4), layer.permeability)});
+    group.rows.push_back(row);
+  }
+  table.groups.push_back(group);
+  return table;
+}
+
+PageTable impedance_table(const NominalCoin& coin) {
+  PageTable table{
+      "Nominal impedance: resistive part R, reactive part X", {"coils", "R", "X", "R / X0", "X / X0"}, {}, false};
+  RowGroup change{"Change against air", {}}, total{"Through the coin, in total", {}};
+  for (const auto& row : coin.impedances) {
+    Row cells{row.coils + ", " + with_prefix(row.frequency, "Hz"), {}};
+    cells.cells.push_back({number(typeset(with_prefix(row.resistance, "ohm", 5)), row.resistance)});
+    cells.cells.push_back({number(typeset(with_prefix(row.reactance, "ohm", 5)), row.reactance)});
+    if (row.through) {
+      cells.cells.resize(4);
+    } else {
+      cells.cells.push_back({number(significant(row.normalised_resistance, 5), row.normalised_resistance)});
+      cells.cells.push_back({number(significant(row.normalised_reactance, 5), row.normalised_reactance)});
+    }
+    (row.through ? total : change).rows.push_back(cells);
+  }
+  for (const auto& group : {change, total}) {
+    if (!group.rows.empty()) table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable decay_table(const NominalCoin& coin) {
+  PageTable table{"Nominal decay gates", {"coils", "time", "width", "ramp", "voltage"}, {}, false};
+  RowGroup group{"", {}};
+  for (const auto& row : coin.decays) {
+    group.rows.push_back({row.coils,
+                          {{number(typeset(with_prefix(row.time, "s")), row.time)},
+                           {number(typeset(with_prefix(row.width, "s")), row.width)},
+                           {number(typeset(with_prefix(row.ramp, "s")), row.ramp)},
+                           {number(typeset(with_prefix(row.voltage, "V", 5)), row.voltage)}}});
+  }
+  table.groups.push_back(group);
+  return table;
+}
+
+PageTable inputs_table(const Result& result) {
+  PageTable table{"Every quantity as it was understood", {"quantity", "as understood", "varies by", "basis"}, {}, true};
+  for (const auto& input : result.inputs) {
+    const auto same = [&](const RowGroup& group) { return group.heading == input.step; };
+    auto group = std::find_if(table.groups.begin(), table.groups.end(), same);
+    if (group == table.groups.end()) group = table.groups.insert(table.groups.end(), {input.step, {}});
+    const std::string varies = input.spread ? input.level : input.known_to ? "not known" : "exact";
+    group->rows.push_back({input.name, {words(input.understood), words(varies), words(input.basis)}});
+  }
+  return table;
+}
+
+}  // namespace mintspread::reports

@@ -1,0 +1,45 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "engine/study/result.hpp"
+#include "reports/words.hpp"
+
+namespace mintspread::reports {
+
+/// Part of a cell. `value` is the number as the JSON file has it, for programs; empty where the part is words.
+struct Part {
+  std::string text;
+  std::string value;
+};
+using Cell = std::vector<Part>;
+
+struct Row {
+  std::string label;
+  std::vector<Cell> cells;
+};
+
+/// Rows under a heading that spans the table; no heading when it is empty.
+struct RowGroup {
+  std::string heading;
+  std::vector<Row> rows;
+};
+
+struct PageTable {
+  std::string caption;
+  std::vector<std::string> columns;  ///< the first names the rows
+  std::vector<RowGroup> groups;
+  bool words = false;  ///< cells are sentences, not numbers
+};
+
+// The tables of the page. Each number stands with its interval, and with its band where something is not known.
+
+PageTable losses_table(const study::Result& result);
+PageTable subject_table(const study::Result& result, const Subject& subject);
+PageTable section_table_of(const study::NominalCoin& coin);
+PageTable impedance_table(const study::NominalCoin& coin);
+PageTable decay_table(const study::NominalCoin& coin);
+PageTable inputs_table(const study::Result& result);
+
+}  // namespace mintspread::reports

@@ -1,0 +1,175 @@
+// Opens pages in a real browser and checks what only a browser knows: node page_test.mjs PAGE.html...
+// Without arguments the stored pages of tests/reports/golden are opened.
+import { chromium } from "playwright-core";
+import { createServer } from "node:http";
+import { readFileSync, readdirSync } from "node:fs";
+import { basename, dirname, join, resolve } from "node:path";
+import { fileURLToPath } from "node:url";
+
+const here = dirname(fileURLToPath(import.meta.url));
+const axe = readFileSync(join(here, "node_modules/axe-core/axe.min.js"), "utf8");
+const golden = join(here, "../reports/golden");
+const pages = process.argv.length > 2
+  ? process.argv.slice(2).map((page) => resolve(page))
+  : readdirSync(golden).filter((name) => name.endsWith(".html")).sort().map((name) => join(golden, name));
+
+let failures = 0;
+let checks = 0;
+function check(holds, sentence, detail = "") {
+  ++checks;
+  if (holds) return;
+  ++failures;
+  console.error(`FAILED: ${sentence}${detail ? `\n        ${detail}` : ""}`);
+}
+
+// A server that counts: what a page asks for beyond itself, the favicon included, shows here.
+const asked = [];
+const server = createServer((request, response) => {
+  asked.push(request.url);
+  const page = pages[Number(request.url.slice(1))];
+  if (!page) {
+    response.writeHead(404).end();
+    return;
+  }
+  response.writeHead(200, { "content-type": "text/html; charset=utf-8" }).end(readFileSync(page));
+});
+await new Promise((ready) => server.listen(0, "127.0.0.1", ready));
+const address = (index) => `http://127.0.0.1:${server.address().port}/${index}`;
+const browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox"] });
+
+async function open(index, options, use) {
+  const context = await browser.newContext({ viewport: { width: 1000, height: 900 }, ...options });
+  const tab = await context.newPage();
+  const complaints = [];
+  tab.on("console", (message) => complaints.push(message.text()));
+  tab.on("pageerror", (error) => complaints.push(String(error)));
+  await tab.goto(address(index), { waitUntil: "load" });
+  await use(tab, complaints);
+  await context.close();
+}
+
+// Contrast of two CSS colours as WCAG 2.1 defines it (relative luminance of sRGB).
+const palette = `(() => {
+  const probe = document.createElement("span");
+  document.body.append(probe);
+  const colour = (name) => {
+    probe.style.color = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+    const parts = getComputedStyle(probe).color.match(/[\\d.]+/g).map(Number).slice(0, 3);
+    const light = parts.map((p) => p / 255).map((p) => (p <= 0.04045 ? p / 12.92 : ((p + 0.055) / 1.055) ** 2.4));
+    return 0.2126 * light[0] + 0.7152 * light[1] + 0.0722 * light[2];
+  };
+  const ground = colour("--ground");
+  const result = {};
+  for (const name of ["--ink", "--soft", "--axis", "--in", "--out", "--unknown", "--s3", "--s4"]) {
+    const other = colour(name);
+    result[name] = (Math.max(other, ground) + 0.05) / (Math.min(other, ground) + 0.05);
+  }
+  probe.remove();
+  return result;
+})()`;
+
+// Texts of drawings that leave their drawing or lie on each other.
+const collisions = `(() => {
+  const wrong = [];
+  for (const svg of document.querySelectorAll("svg[role=img]")) {
+    const frame = svg.getBoundingClientRect();
+    const texts = [...svg.querySelectorAll("text")].map((text) => ({ words: text.textContent, box: text.getBoundingClientRect() }));
+    texts.forEach((a, i) => {
+      if (a.box.left < frame.left - 1 || a.box.right > frame.right + 1 || a.box.bottom > frame.bottom + 1 || a.box.top < frame.top - 1)
+        wrong.push(svg.querySelector("title").textContent + ": '" + a.words + "' leaves the drawing");
+      for (const b of texts.slice(i + 1)) {
+        const across = Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left);
+        const down = Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top);
+        if (across > 1 && down > 0.35 * Math.min(a.box.height, b.box.height))
+          wrong.push(svg.querySelector("title").textContent + ": '" + a.words + "' lies on '" + b.words + "'");
+      }
+    });
+  }
+  return wrong;
+})()`;
+
+for (const [index, page] of pages.entries()) {
+  const name = basename(page);
+
+  asked.length = 0;
+  await open(index, {}, async (tab, complaints) => {
+    check(complaints.length === 0, `${name}: the console stays silent`, complaints.join("; "));
+    await tab.waitForTimeout(200);
+    check(asked.length === 1, `${name}: exactly one request`, asked.join(" "));
+    check((await tab.evaluate("document.scripts.length")) === 0, `${name}: no script on the page`);
+  });
+
+  for (const [look, options] of [["light", { colorScheme: "light" }], ["dark", { colorScheme: "dark" }],
+                                 ["forced colours", { forcedColors: "active" }]]) {
+    for (const width of [390, 1000]) {
+      await open(index, { ...options, viewport: { width, height: 900 } }, async (tab) => {
+        await tab.evaluate(axe);
+        const { violations } = await tab.evaluate("axe.run(document, {resultTypes: ['violations']})");
+        check(violations.length === 0, `${name}, ${look}, ${width} px: accessible`,
+          violations.map((v) => `${v.id}: ${v.nodes.length} times, first ${v.nodes[0].html.slice(0, 120)}`).join("; "));
+        if (look === "forced colours") return;
+        const contrast = await tab.evaluate(palette);
+        for (const [colour, ratio] of Object.entries(contrast)) {
+          const least = colour === "--ink" || colour === "--soft" ? 4.5 : 3;  // WCAG 2.1, 1.4.3 and 1.4.11
+          check(ratio >= least, `${name}, ${look}: ${colour} on the ground has a contrast of at least ${least}`, ratio.toFixed(2));
+        }
+      });
+    }
+  }
+
+  for (const width of [320, 390, 700, 1000]) {
+    await open(index, { javaScriptEnabled: true, viewport: { width, height: 900 } }, async (tab) => {
+      const [wide, seen] = await tab.evaluate("[document.documentElement.scrollWidth, innerWidth]");
+      check(wide <= seen, `${name}, ${width} px: no sideways scroll`, `${wide} px wide`);
+      const wrong = await tab.evaluate(collisions);
+      check(wrong.length === 0, `${name}, ${width} px: letters of drawings are free`, wrong.slice(0, 6).join("; "));
+    });
+  }
+
+  await open(index, { javaScriptEnabled: false }, async (tab) => {
+    const drawings = tab.locator("figure svg[role=img]");
+    const count = await drawings.count();
+    check(count > 0, `${name}: figures are there without scripts`);
+    for (let i = 0; i < count; ++i) {
+      const box = await drawings.nth(i).boundingBox();
+      const words = await drawings.nth(i).locator("title, desc").allTextContents();
+      check(box !== null && box.width > 300 && box.height > 80, `${name}: figure ${i + 1} has a size`);
+      check(words.length === 2 && words.every((text) => text.trim().length > 8), `${name}: figure ${i + 1} has a text alternative`);
+      const label = await drawings.nth(i).locator("xpath=ancestor::section//table").count();
+      check(label === 1, `${name}: figure ${i + 1} has its table`);
+    }
+  });
+
+  await open(index, {}, async (tab) => {
+    const stops = await tab.evaluate("document.querySelectorAll('a[href], [tabindex]').length");
+    const visited = [];
+    for (let i = 0; i < stops; ++i) {
+      await tab.keyboard.press("Tab");
+      visited.push(await tab.evaluate(`(() => {
+        const at = document.activeElement, box = at.getBoundingClientRect(), style = getComputedStyle(at);
+        return { text: at.textContent, shown: box.width > 0 && box.right > 0, ring: style.outlineStyle !== "none" };
+      })()`));
+    }
+    check(visited[0]?.text === "Skip to the answer", `${name}: the first stop of the keyboard skips to the answer`, visited[0]?.text);
+    check(new Set(visited.map((stop) => stop.text)).size === stops, `${name}: each link is one stop`, `${stops} links`);
+    check(visited.every((stop) => stop.shown && stop.ring), `${name}: each stop is seen and ringed`);
+    await tab.keyboard.press("Shift+Tab");
+  });
+
+  await open(index, {}, async (tab) => {
+    const paper = await tab.pdf({ preferCSSPageSize: true, printBackground: false });
+    const text = paper.toString("latin1");
+    const sheets = (text.match(/\/Type\s*\/Page\b/g) ?? []).length;
+    const sizes = [...text.matchAll(/\/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)/g)];
+    check(sheets > 0, `${name}: prints`);
+    // A4 is 210 mm x 297 mm, 595.3 x 841.9 points (ISO 216).
+    check(sizes.every(([, w, h]) => Math.abs(w - 595.3) < 1.5 && Math.abs(h - 841.9) < 1.5), `${name}: prints on A4`);
+    if (name.includes("customer")) check(sheets <= 2, `${name}: two sheets at most`, `${sheets} sheets`);
+    console.log(`${name}: ${sheets} sheets of A4`);
+  });
+}
+
+await browser.close();
+server.close();
+console.log(`${checks - failures} of ${checks} checks of ${pages.length} pages hold`);
+process.exit(failures === 0 ? 0 : 1);
