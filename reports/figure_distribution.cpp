@@ -118,15 +118,16 @@ const CriterionResult* tightest(const Result& result, const Subject& subject) {
   return most;
 }
 
+// A coin that spreads much less than its reading would tower over it.
+bool draws_coin_alone(const Subject& subject) {
+  return subject.channel != nullptr && subject.channel->coin.sd.value > 0.6 * subject.reading->sd.value;
+}
+
 void curve(Drawing& drawing, const Result& result, const Subject& subject, const Range& range, const Scale& x) {
   const auto steps = steps_of(subject.reading->histogram, subject.reading->pieces, range);
   if (steps.empty()) return;
   std::vector<Step> alone;
-  if (subject.channel != nullptr) {
-    const Spread& coin = subject.channel->coin;
-    // A coin that spreads much less than its reading would tower over it.
-    if (coin.sd.value > 0.6 * subject.reading->sd.value) alone = steps_of(coin.histogram, coin.pieces, range);
-  }
+  if (draws_coin_alone(subject)) alone = steps_of(subject.channel->coin.histogram, subject.channel->coin.pieces, range);
   const Scale y{0.0, std::max(peak(steps), peak(alone)), curve_bottom, curve_top};
   if (!(y.to > 0.0)) return;
   const CriterionResult* window = tightest(result, subject);
@@ -160,6 +161,16 @@ std::string window_words(const CriterionResult& criterion) {
   if (text.compare(0, 3, "<= ") == 0) return "at most " + typeset(text.substr(3));
   if (const auto dots = text.find(" .. "); dots != std::string::npos) text.replace(dots, 4, " to ");
   return typeset(text);
+}
+
+std::string distribution_caption(const Subject& subject) {
+  std::string text =
+      "Filled: readings, everything included. Hatched: outside the window that rejects most, drawn heavier among the "
+      "brackets.";
+  if (draws_coin_alone(subject)) {
+    text += " Dashed: the coin alone, conditions at nominal, no noise.";
+  }
+  return text;
 }
 
 std::string draw_distribution(const Result& result, const Subject& subject, const std::string& id) {

@@ -17,6 +17,9 @@ std::string draw_losses(const study::Result& result, const std::string& id);
 /// curve.
 std::string draw_distribution(const study::Result& result, const Subject& subject, const std::string& id);
 
+/// What stands for what in draw_distribution.
+std::string distribution_caption(const Subject& subject);
+
 /// The coin's section to scale, and the plating at the rim magnified.
 std::string draw_section(const study::NominalCoin& coin, const std::string& id);
 

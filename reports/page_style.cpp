@@ -113,6 +113,9 @@ a{color:LinkText}.in-line{stroke-width:2}}
 @media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--soft:#333;--hair:#ccc;--axis:#555;--in:#1f5c7c;--in-fill:#c6dae6;
 --out:#a03d0a;--unknown:#55555c;--plate:#fff;--s3:#4d7014;--s4:#6d4a94}
 @page{size:A4;margin:16mm}body{max-width:none;padding:0}html{font-size:10.5pt}h2{break-after:avoid;margin-top:1.75rem}h2.small{margin-top:1rem}
+.customer{font-size:9pt}.customer h1{font-size:15pt}.customer h2{margin-top:.9rem;font-size:11pt}.customer h2.small{font-size:9.5pt;margin-top:.6rem}
+.customer .verdicts{margin:.6rem 0}.customer .verdicts li{margin-bottom:.5rem}.customer .verdicts strong{font-size:11pt}
+.customer figure svg{width:78%}.customer table{font-size:7.5pt}
 figure>svg,tr,.verdicts li,.block{break-inside:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
 )css";
 }

@@ -31,23 +31,6 @@ Row figure_row(const std::string& label, const Figure& figure, bool bands) {
   return row;
 }
 
-Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
-  const Told text = told_percent(fraction);
-  Row row{label, {{number(percent(text), fraction.value)}, {}, {}}};
-  if (fraction.interval) {
-    row.cells[1] = {number(with_percent(text.lower), fraction.interval->lower),
-                    {" to ", ""},
-                    number(with_percent(text.upper), fraction.interval->upper)};
-  }
-  if (fraction.band) {
-    row.cells[2] = {number(with_percent(text.band_lower), fraction.band->lower),
-                    {" to ", ""},
-                    number(with_percent(text.band_upper), fraction.band->upper)};
-  }
-  if (!bands) row.cells.pop_back();
-  return row;
-}
-
 Row count_row(const std::string& label, std::uint64_t pieces, std::size_t cells) {
   Row row{label, std::vector<Cell>(cells)};
   row.cells[0] = {{count(pieces, "\u202f"), std::to_string(pieces)}};
@@ -82,6 +65,23 @@ RowGroup spread_group(const std::string& heading, const Spread& spread, double n
 std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in " + typeset(unit); }
 
 }  // namespace
+
+Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
+  const Told text = told_percent(fraction);
+  Row row{label, {{number(percent(text), fraction.value)}, {}, {}}};
+  if (fraction.interval) {
+    row.cells[1] = {number(with_percent(text.lower), fraction.interval->lower),
+                    {" to ", ""},
+                    number(with_percent(text.upper), fraction.interval->upper)};
+  }
+  if (fraction.band) {
+    row.cells[2] = {number(with_percent(text.band_lower), fraction.band->lower),
+                    {" to ", ""},
+                    number(with_percent(text.band_upper), fraction.band->upper)};
+  }
+  if (!bands) row.cells.pop_back();
+  return row;
+}
 
 PageTable losses_table(const Result& result) {
   const bool bands = std::any_of(result.windows.begin(), result.windows.end(),

@@ -33,6 +33,9 @@ struct PageTable {
   bool words = false;  ///< cells are sentences, not numbers
 };
 
+/// A fraction in per cent: value, interval and, if `bands`, what is not known.
+Row percent_row(const std::string& label, const study::Figure& fraction, bool bands);
+
 // The tables of the page. Each number stands with its interval, and with its band where something is not known.
 
 PageTable losses_table(const study::Result& result);

@@ -15,7 +15,7 @@ std::string_view page_template() {
 <title>{{title}}</title>
 <style>{{{style}}}</style>
 </head>
-<body>
+<body{{#customer}} class="customer"{{/customer}}>
 <a class="skip" href="#answer">Skip to the answer</a>
 <svg class="defs" aria-hidden="true" focusable="false"><defs>
 <pattern id="h-out" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="h-out" d="M0 0V6"/></pattern>
@@ -65,13 +65,14 @@ std::string_view page_template() {
 </ul>
 {{/has_warnings}}
 </section>
-<nav aria-label="Figures">
+{{#has_contents}}<nav aria-label="Figures">
 <h2 class="small">Figures</h2>
 <ol>
 {{#figures}}<li><a href="#{{id}}">{{heading}}</a></li>
 {{/figures}}
 </ol>
 </nav>
+{{/has_contents}}
 {{#figures}}<section id="{{id}}" aria-labelledby="{{id}}-h">
 <h2 id="{{id}}-h">{{heading}}</h2>
 {{#lead}}<p>{{text}}</p>
@@ -86,7 +87,7 @@ std::string_view page_template() {
 <figcaption>{{caption}}</figcaption>
 </figure>
 {{/has_drawing}}
-{{#table}}<table{{#words}} class="words"{{/words}}>
+{{#has_table}}{{#table}}<table{{#words}} class="words"{{/words}}>
 <caption>{{caption}}</caption>
 <thead><tr>{{#columns}}<th scope="col">{{text}}</th>{{/columns}}</tr></thead>
 {{#groups}}<tbody>
@@ -97,7 +98,7 @@ std::string_view page_template() {
 </tbody>
 {{/groups}}
 </table>
-{{/table}}
+{{/table}}{{/has_table}}
 </section>
 {{/figures}}
 </main>

@@ -182,7 +182,86 @@ TEST_CASE("A result with nothing in it still makes a page") {
   CHECK(page.find("nan") == std::string::npos);
 }
 
+TEST_CASE("A customer's page is the same whatever the route, the layers and the inputs are") {
+  const auto result = invented_result();
+  auto other = result;
+  other.note = "another note";
+  other.warnings = {"another warning"};
+  other.provenance.specification_file = "another/path.yaml";
+  for (auto& input : other.inputs) {
+    input.understood = "17.77 +/- 0.77 um";
+    input.basis = "guess";
+    input.level = "another lot";
+    input.nominal *= 1.1;
+    input.mean *= 1.2;
+    input.sd *= 1.3;
+  }
+  for (auto& layer : other.nominal.layers)
+    layer.thickness = layer.rim_thickness = layer.conductivity = layer.permeability = 3.3;
+  other.nominal.mass = other.nominal.rim_width = other.nominal.diameter = 4.4;
+  other.nominal.impedances.clear();
+  other.nominal.decays.clear();
+  const PageOptions customer{Audience::customer, Times::keep};
+  CHECK(result_page(other, customer) == result_page(result, customer));
+  CHECK(result_page(other) != result_page(result));
+}
+
+TEST_CASE("No construction word, path or number of the specification survives in a customer's page") {
+  const auto result = invented_result();
+  const std::string page = result_page(result, {Audience::customer, Times::keep});
+  std::string visible = std::regex_replace(page, std::regex("<style>[^]*?</style>|<defs>[^]*?</defs>|<[^>]*>"), " ");
+  for (char& c : visible) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  CHECK(visible.find("invented 22 mm") != std::string::npos);
+  for (const char* word : {"nickel", "copper", "steel", "carbon", "layer", "plat", "anneal", "strike", "barrel",
+                           "strip", "bath", "blank", "yaml", "permeability", "xrf"}) {
+    INFO(word);
+    CHECK(visible.find(word) == std::string::npos);
+  }
+  const auto numbers = [](const std::string& text) {
+    std::set<std::string> found;
+    const std::regex number("[0-9]+(\\.[0-9]+)?");
+    for (std::sregex_iterator at(text.begin(), text.end(), number), end; at != end; ++at) found.insert(at->str());
+    return found;
+  };
+  const auto shown = numbers(visible);
+  for (const auto& input : result.inputs) {
+    if (input.step == "sensor") continue;
+    for (const auto& number : numbers(input.understood)) {
+      // Numbers of one or two digits, and the 100 of "100 %", stand on any page.
+      if (number.size() < 3 || number == "100") continue;
+      INFO(input.path << ": " << number);
+      CHECK(shown.count(number) == 0);
+    }
+  }
+  for (const auto& layer : result.nominal.layers) {
+    CHECK(shown.count(significant(layer.thickness * 1e6, 4)) == 0);
+    CHECK(shown.count(significant(layer.rim_thickness * 1e6, 3)) == (layer.core ? shown.count("0") : 0));
+  }
+}
+
+TEST_CASE("A customer's page still tells the verdicts, the marks and the cautions, and its numbers are the JSON's") {
+  const auto result = invented_result();
+  const std::string page = result_page(result, {Audience::customer, Times::keep});
+  CHECK(page.find("vending accepts 98.907 % of the coins") != std::string::npos);
+  CHECK(page.find("core: the computed value is known to be wrong here") != std::string::npos);
+  CHECK(page.find("no certificate of acceptance") != std::string::npos);
+  std::set<std::string> known;
+  collect(nlohmann::json::parse(result_json(result, Times::keep)), known);
+  for (const auto& [value, text] : numbers_in(page)) {
+    INFO(text);
+    CHECK(known.count(value) == 1);
+  }
+}
+
+TEST_CASE("A coin named by its construction alone is called by the specification's hash on a customer's page") {
+  auto result = invented_result();
+  result.coin = "Nickel on copper";
+  const std::string page = result_page(result, {Audience::customer, Times::keep});
+  CHECK(page.find("<h1>Coin 6f1d0f5c8c1f</h1>") != std::string::npos);
+}
+
 TEST_CASE("The pages of the invented results are as stored") {
   check_golden("triple.html", result_page(invented_result(), {Audience::engineer, Times::leave_out}));
+  check_golden("triple-customer.html", result_page(invented_result(), {Audience::customer, Times::leave_out}));
   check_golden("solid.html", result_page(invented_solid_result(), {Audience::engineer, Times::leave_out}));
 }

@@ -1,0 +1,165 @@
+#include <algorithm>
+
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+#include "reports/page_content.hpp"
+#include "reports/words.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+std::string lead_of(const Result& result, const Subject& subject) {
+  if (subject.windows.empty()) return "No window uses this channel.";
+  std::string text;
+  for (const auto& window : subject.windows) {
+    const auto& set = result.windows[window.set];
+    const auto& criterion = set.criteria[window.criterion];
+    if (!text.empty()) text += " ";
+    text += set.machine_class + " rejects " + percent_words(told_percent(complement(criterion.accepted))) + " here.";
+  }
+  return text;
+}
+
+std::vector<PageFigure> figures(const Result& result) {
+  std::vector<PageFigure> list;
+  const auto add = [&](PageFigure figure) {
+    if (!figure.drawing.empty()) list.push_back(std::move(figure));
+  };
+  add({"losses",
+       "What rejects",
+       "",
+       {},
+       draw_losses(result, "losses-f"),
+       "Dot and line: fraction rejected by one criterion alone and its 95 % interval. Stippled: what is not known. A "
+       "line that begins at the "
+       "edge: none seen, up to the stop.",
+       losses_table(result)});
+  std::size_t position = 0;
+  for (const auto& subject : subjects(result)) {
+    const std::string id = "s" + std::to_string(++position);
+    if (subject.reading == nullptr) continue;
+    std::string heading = subject_title(subject);
+    if (subject.channel == nullptr)
+      heading = subject.name + ", relation of " + result.windows[subject.windows.front().set].machine_class + ": " +
+                subject.kind;
+    add({id, heading, lead_of(result, subject), subject.marks, draw_distribution(result, subject, id + "-f"),
+         distribution_caption(subject), subject_table(result, subject)});
+  }
+  add({"section",
+       "The coin's section",
+       "",
+       {},
+       draw_section(result.nominal, "section-f"),
+       "The whole coin to scale; the plating at the rim to its own scale, hatched by metal.",
+       section_table_of(result.nominal)});
+  add({"impedance",
+       "Impedance over frequency, nominal coin",
+       "",
+       {},
+       draw_impedance(result.nominal, "impedance-f"),
+       "Change against air over the drive coil's reactance in air, X0.",
+       impedance_table(result.nominal)});
+  add({"decay",
+       "Decay after the drive current falls, nominal coin",
+       "",
+       {},
+       draw_decay(result.nominal, "decay-f"),
+       "Each bar is a gate of its width. Lines join the gates of one pair of coils.",
+       decay_table(result.nominal)});
+  if (!result.inputs.empty())
+    list.push_back({"inputs", "Quantities as they were understood", "", {}, "", "", inputs_table(result)});
+  return list;
+}
+
+std::vector<std::string> rests_on(const Result& result) {
+  std::vector<std::string> list;
+  const auto& p = result.provenance;
+  const Included what = included(result);
+  list.push_back(count(p.pieces, "\u202f") + " computed pieces, " + p.design + ".");
+  list.push_back("A reading includes " + what.reading + ".");
+  list.push_back("The coin alone includes " + what.coin + ".");
+  for (const auto& [basis, inputs] : inputs_by_basis(result)) {
+    std::string text =
+        basis + ": " + std::to_string(inputs.size()) + (inputs.size() == 1 ? " quantity" : " quantities");
+    std::vector<std::string> names;
+    for (const auto* input : inputs) names.push_back(input->path);
+    list.push_back(text + " (" + list_of(names) + ").");
+  }
+  std::vector<std::string> unknown;
+  for (const auto* input : unknown_inputs(result)) unknown.push_back(input->path);
+  if (!unknown.empty()) {
+    list.push_back("Fixed but not known, told as a band over " + count(p.outer_draws, "\u202f") +
+                   " draws: " + list_of(unknown) + ".");
+  }
+  const auto& m = result.methods;
+  list.push_back("Intervals of 95 % are the sampling error alone: fractions " + m.proportion + ", mean " + m.mean +
+                 ", standard deviation " + m.sd + ", quantiles " + m.quantile + ".");
+  return list;
+}
+
+std::vector<std::pair<std::string, std::string>> record(const Result& result, Times times) {
+  const auto& p = result.provenance;
+  std::vector<std::pair<std::string, std::string>> list;
+  const auto add = [&](const char* name, const std::string& text) {
+    if (!text.empty()) list.emplace_back(name, text);
+  };
+  add("Coin", result.coin);
+  add("Construction", result.construction);
+  add("Sensor", result.sensor);
+  add("Specification", p.specification_file);
+  add("SHA-256 of the specification", p.specification_hash);
+  add("Seed", std::to_string(p.seed));
+  add("Pieces", count(p.pieces, "\u202f") + ", " + p.design);
+  add("Program",
+      "mintspread " + p.engine_version + ", " + p.model_version + ", " + p.compiler + ", " + p.processor_path);
+  if (p.planar_error > 0.0) add("Largest error found when the quadrature was checked", significant(p.planar_error, 2));
+  if (result.unsolved > 0) {
+    std::string text = count(result.unsolved, "\u202f") + " left out; their indices begin with";
+    for (const auto index : result.first_unsolved) text += " " + std::to_string(index);
+    add("Pieces that could not be computed", text);
+  }
+  if (times == Times::keep && p.threads > 0)
+    add("Computed in", significant(p.seconds, 3) + " s on " + std::to_string(p.threads) + " threads");
+  return list;
+}
+
+}  // namespace
+
+std::vector<Verdict> verdicts_of(const Result& result) {
+  std::vector<Verdict> list;
+  for (const auto& set : result.windows) {
+    Verdict one{verdict(result, set), limit(result, set), "", {}, false};
+    for (const auto& target : result.targets) {
+      if (!(target.figure == set.accepted)) continue;
+      one.targets.push_back("\"" + target.text + "\": " + target_word(target) + ".");
+      one.less = one.less || !target.met || !target.decided;
+    }
+    const Told text = told_percent(set.accepted);
+    if (!text.band_lower.empty()) one.band = "What is not known moves it between " + band_words(text) + ".";
+    list.push_back(one);
+  }
+  return list;
+}
+
+PageContent engineer_content(const Result& result, Times times) {
+  PageContent content;
+  content.title = result.coin + ": production spread and acceptance";
+  content.coin = result.coin;
+  content.what = "Production spread and acceptance" + (result.construction.empty() ? "" : ", " + result.construction) +
+                 ", read by " + result.sensor;
+  content.note = result.note;
+  content.verdicts = verdicts_of(result);
+  content.next = next_steps(result, true);
+  content.rests = rests_on(result);
+  content.uncovered = not_covered(result);
+  content.warnings = result.warnings;
+  content.figures = figures(result);
+  content.record = record(result, times);
+  content.cautions = cautions();
+  return content;
+}
+
+}  // namespace mintspread::reports
