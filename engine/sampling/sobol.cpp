@@ -1,0 +1,101 @@
+#include "engine/sampling/sobol.hpp"
+
+#include <algorithm>
+#include <array>
+#include <bit>
+#include <boost/random/sobol.hpp>
+
+#include "engine/base/contract.hpp"
+
+namespace mintspread::sampling {
+
+namespace {
+
+constexpr std::uint32_t reverse_bits(std::uint32_t v) {
+  v = ((v >> 1) & 0x55555555U) | ((v & 0x55555555U) << 1);
+  v = ((v >> 2) & 0x33333333U) | ((v & 0x33333333U) << 2);
+  v = ((v >> 4) & 0x0F0F0F0FU) | ((v & 0x0F0F0F0FU) << 4);
+  v = ((v >> 8) & 0x00FF00FFU) | ((v & 0x00FF00FFU) << 8);
+  return (v >> 16) | (v << 16);
+}
+
+/// SplitMix64's finaliser (G. Steele, D. Lea, C. Flood, OOPSLA 2014).
+constexpr std::uint64_t mix(std::uint64_t v) {
+  v += 0x9e3779b97f4a7c15U;
+  v = (v ^ (v >> 30)) * 0xbf58476d1ce4e5b9U;
+  v = (v ^ (v >> 27)) * 0x94d049bb133111ebU;
+  return v ^ (v >> 31);
+}
+
+/// Every coordinate of point `index` >= 1: Boost's engine, seeded with i, goes on with point i + 1.
+void coordinates(boost::random::sobol& engine, std::uint64_t index, std::span<std::uint64_t> out) {
+  engine.seed(index - 1);
+  for (auto& coordinate : out) coordinate = engine();
+}
+
+}  // namespace
+
+std::uint32_t nested_scramble(std::uint32_t value, std::uint32_t seed) {
+  std::uint32_t v = reverse_bits(value);
+  v ^= v * 0x3d20adeaU;
+  v += seed;
+  v *= (seed >> 16) | 1U;
+  v ^= v * 0x05526c56U;
+  v ^= v * 0x53a22864U;
+  return reverse_bits(v);
+}
+
+SobolPoints::SobolPoints(std::size_t dimensions) : directions_(dimensions * digits) {
+  expect(dimensions >= 1 && dimensions <= largest_dimension, "Sobol' points have 1 to 3667 coordinates");
+  boost::random::sobol engine(dimensions);
+  std::vector<std::uint64_t> here(dimensions), before(dimensions);
+  // In Gray-code order point 2^j differs from the one before by the j-th direction number alone.
+  for (std::size_t digit = 0; digit < digits; ++digit) {
+    const std::uint64_t index = std::uint64_t{1} << digit;
+    coordinates(engine, index, here);
+    if (index > 1) coordinates(engine, index - 1, before);
+    for (std::size_t d = 0; d < dimensions; ++d) {
+      directions_[d * digits + digit] = static_cast<std::uint32_t>((here[d] ^ before[d]) >> 32);
+    }
+  }
+}
+
+std::uint32_t SobolPoints::plain(std::size_t dimension, std::uint64_t index) const {
+  std::uint32_t value = 0;
+  std::uint64_t gray = index ^ (index >> 1);
+  for (std::size_t digit = 0; gray != 0; ++digit, gray >>= 1) {
+    if ((gray & 1U) != 0) value ^= directions_[dimension * digits + digit];
+  }
+  return value;
+}
+
+void SobolPoints::uniforms(std::uint64_t key, std::size_t dimension, std::uint64_t first, std::span<double> out) const {
+  expect(dimension < dimensions() && first + out.size() <= (std::uint64_t{1} << 32), "a Sobol' point that exists");
+  const std::uint64_t mixed = mix(key);
+  // All 32 bits of the seed must be free: the lowest decides whether the halves of the interval change places.
+  const auto seed = static_cast<std::uint32_t>(mixed) == 0 ? 0x9e3779b9U : static_cast<std::uint32_t>(mixed);
+  const auto tail = static_cast<std::uint32_t>(mixed >> 32);
+  const std::uint32_t* directions = directions_.data() + dimension * digits;
+  constexpr std::size_t piece = 256;
+  std::array<std::uint32_t, piece> values{};
+  std::uint32_t value = plain(dimension, first);
+  for (std::size_t begin = 0; begin < out.size(); begin += piece) {
+    const std::size_t count = std::min(piece, out.size() - begin);
+    for (std::size_t i = 0; i < count; ++i) {
+      values[i] = value;
+      value ^= directions[std::countr_zero(first + begin + i + 1) & 31];
+    }
+    for (std::size_t i = 0; i < count; ++i) {
+      const std::uint32_t scrambled = nested_scramble(values[i], seed);
+      // Digits that the points do not have: a hash of the scrambled ones (H. Mueller's integer hash, public domain).
+      std::uint32_t rest = scrambled ^ tail;
+      rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
+      rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
+      rest ^= rest >> 16;
+      const std::uint64_t whole = (static_cast<std::uint64_t>(scrambled) << 20) | (rest >> 12);
+      out[begin + i] = (static_cast<double>(static_cast<std::int64_t>(whole)) + 0.5) * 0x1p-52;
+    }
+  }
+}
+
+}  // namespace mintspread::sampling
