@@ -28,6 +28,7 @@ struct DecayGate {
     return time - width / 2 - ramp;
   }  ///< shortest time between a change of current and the gate
   double latest() const { return time + width / 2; }
+  bool operator==(const DecayGate&) const = default;
 };
 
 /// What is wrong with a gate: it begins before the ramp ends or within 1 us of that, where a decay has no start to

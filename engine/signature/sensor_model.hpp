@@ -97,7 +97,9 @@ class SensorModel {
   Workspace workspace(std::size_t lanes = block_lanes) const;
 
   /// Reads a block. `inputs` as above; `side` holds a uniform in (0, 1) per lane when the slot's side up is `either`
-  /// (below 0.5: obverse) and may be empty otherwise. What a lane reads depends on that lane only. No throw.
+  /// (below 0.5: obverse) and may be empty otherwise. The same block reads the same bits, on any thread; among other
+  /// neighbours a piece reads the same to within the tolerance, because the planar solution takes its shortcuts by
+  /// block.
   void read(const coin::CoinBlock& coins, const Columns& inputs, std::span<const double> side, Conditions conditions,
             Workspace& workspace, Readings& out) const;
 
