@@ -55,13 +55,6 @@ bool same(const Plating& a, const Plating& b) {
   });
 }
 
-std::string shortened(const std::string& name, std::size_t most) {
-  if (name.size() <= most) return name;
-  std::size_t end = most - 1;
-  while (end > 0 && (static_cast<unsigned char>(name[end]) & 0xc0) == 0x80) --end;
-  return name.substr(0, end) + "…";
-}
-
 // Whole coin to scale. Returns units of the drawing per metre.
 double whole(Drawing& drawing, const NominalCoin& coin, const std::string& core_style, double top) {
   const double unit = 560.0 / coin.diameter;

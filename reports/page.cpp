@@ -135,15 +135,22 @@ data page_data(const PageContent& content) {
   return page;
 }
 
-}  // namespace
-
-std::string result_page(const study::Result& result, const PageOptions& options) {
-  const PageContent content = options.audience == Audience::engineer ? engineer_content(result, options.times)
-                                                                     : customer_content(result, options.times);
+std::string rendered(const PageContent& content) {
   kainjow::mustache::mustache layout{std::string(page_template())};
   expect(layout.is_valid(), "the page's template is well formed");
   layout.set_custom_escape([](const std::string& text) { return escaped(text); });
   return layout.render(page_data(content));
+}
+
+}  // namespace
+
+std::string result_page(const study::Result& result, const PageOptions& options) {
+  if (options.audience == Audience::customer) return rendered(customer_content(result, options.times));
+  return rendered(engineer_content(result, options.times));
+}
+
+std::string comparison_page(std::span<const study::Result> results, Times times) {
+  return rendered(comparison_content(results, times));
 }
 
 }  // namespace mintspread::reports

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -38,6 +39,9 @@ PageContent engineer_content(const study::Result& result, Times times);
 
 /// Fits two sheets of A4: no route, layers, materials, process numbers or file paths.
 PageContent customer_content(const study::Result& result, Times times);
+
+/// Several coins side by side, channel by channel; at least one.
+PageContent comparison_content(std::span<const study::Result> results, Times times);
 
 /// The result without what a customer must not learn: layers, metals, inputs, warnings, paths, reasons that tell of the
 /// coin's inside; of the coin's name only the part before the first word of its construction.

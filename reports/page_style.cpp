@@ -66,6 +66,7 @@ svg .dot.doubt{fill:var(--ground);stroke:var(--unknown);stroke-width:2}
 .series2{stroke:var(--out);stroke-dasharray:7 3}
 .series3{stroke:var(--s3);stroke-dasharray:2 3}
 .series4{stroke:var(--s4);stroke-dasharray:9 3 2 3}
+.series.thick{stroke-width:6;stroke-dasharray:none}
 svg .series.dot,svg .series.hollow{stroke-dasharray:none}
 svg .series1.dot{fill:var(--in)}
 svg .series2.dot{fill:var(--out)}

@@ -16,21 +16,6 @@ Part number(std::string text, double value) { return {std::move(text), std::isfi
 
 Cell words(std::string text) { return {{std::move(text), ""}}; }
 
-// value | interval | band, the last only in tables that have bands.
-Row figure_row(const std::string& label, const Figure& figure, bool bands) {
-  const Told text = told(figure);
-  Row row{label, {{number(text.value, figure.value)}, {}, {}}};
-  if (figure.interval) {
-    row.cells[1] = {
-        number(text.lower, figure.interval->lower), {" to ", ""}, number(text.upper, figure.interval->upper)};
-  }
-  if (figure.band)
-    row.cells[2] = {
-        number(text.band_lower, figure.band->lower), {" to ", ""}, number(text.band_upper, figure.band->upper)};
-  if (!bands) row.cells.pop_back();
-  return row;
-}
-
 Row count_row(const std::string& label, std::uint64_t pieces, std::size_t cells) {
   Row row{label, std::vector<Cell>(cells)};
   row.cells[0] = {{count(pieces, "\u202f"), std::to_string(pieces)}};
@@ -65,6 +50,21 @@ RowGroup spread_group(const std::string& heading, const Spread& spread, double n
 std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in " + typeset(unit); }
 
 }  // namespace
+
+// value | interval | band, the last only in tables that have bands.
+Row figure_row(const std::string& label, const Figure& figure, bool bands) {
+  const Told text = told(figure);
+  Row row{label, {{number(text.value, figure.value)}, {}, {}}};
+  if (figure.interval) {
+    row.cells[1] = {
+        number(text.lower, figure.interval->lower), {" to ", ""}, number(text.upper, figure.interval->upper)};
+  }
+  if (figure.band)
+    row.cells[2] = {
+        number(text.band_lower, figure.band->lower), {" to ", ""}, number(text.band_upper, figure.band->upper)};
+  if (!bands) row.cells.pop_back();
+  return row;
+}
 
 Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
   const Told text = told_percent(fraction);

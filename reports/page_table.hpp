@@ -33,6 +33,9 @@ struct PageTable {
   bool words = false;  ///< cells are sentences, not numbers
 };
 
+/// A figure: value, interval and, if `bands`, what is not known.
+Row figure_row(const std::string& label, const study::Figure& figure, bool bands);
+
 /// A fraction in per cent: value, interval and, if `bands`, what is not known.
 Row percent_row(const std::string& label, const study::Figure& fraction, bool bands);
 

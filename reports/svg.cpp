@@ -49,6 +49,13 @@ std::string escaped(std::string_view text) {
   return safe;
 }
 
+std::string shortened(const std::string& text, std::size_t most) {
+  if (text.size() <= most) return text;
+  std::size_t end = most - 1;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xc0) == 0x80) --end;
+  return text.substr(0, end) + "…";
+}
+
 double Scale::operator()(double value) const {
   const double part = logarithmic ? std::log(value / from) / std::log(to / from) : (value - from) / (to - from);
   return at_from + part * (at_to - at_from);

@@ -21,6 +21,9 @@ inline constexpr double letter_width = 11.0;
 /// Text as it may stand in markup and in attributes.
 std::string escaped(std::string_view text);
 
+/// At most `most` bytes of the text, cut between characters with an ellipsis.
+std::string shortened(const std::string& text, std::size_t most);
+
 /// From values to drawing units.
 struct Scale {
   double from, to;        ///< values

@@ -319,4 +319,28 @@ Result invented_solid_result() {
   return r;
 }
 
+std::vector<Result> invented_coins() {
+  std::vector<Result> coins{invented_result(), invented_result(), invented_result()};
+  coins[1].coin = "Invented 22 mm, nickel on copper";
+  coins[1].construction = "two-layer";
+  coins[1].warnings.clear();
+  coins[2].coin = "Invented 22 mm, nickel";
+  coins[2].construction = "single-layer";
+  coins[2].warnings.clear();
+  coins[1].channels[0].reading = spread(428.2, 9.1, 11.0);
+  coins[2].channels[0].reading = spread(455.9, 4.4, 19.0);
+  coins[1].channels[1].reading = spread(209.9, 2.3);
+  coins[2].channels[1].reading = spread(188.0, 1.1);
+  for (auto& coin : coins) {
+    const auto& c = coin.channels;
+    coin.windows[0].criteria[0] = criterion(c[0], 0, 405, 452);
+    coin.windows[0].criteria[1] = criterion(c[1], 1, 202, 216);
+    coin.windows[0].accepted =
+        fraction(coin.windows[0].criteria[0].accepted.value * coin.windows[0].criteria[1].accepted.value, 0.0, 1.0);
+    coin.windows[0].worst =
+        coin.windows[0].criteria[0].accepted.value < coin.windows[0].criteria[1].accepted.value ? 0u : 1u;
+  }
+  return coins;
+}
+
 }  // namespace mintspread::reports_tests

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <vector>
+
 #include "engine/study/result.hpp"
 
 namespace mintspread::reports_tests {
@@ -11,5 +13,8 @@ study::Result invented_result();
 
 /// The same scenario for a solid coin given by its section: no bands, no window that rejects anything, no targets.
 study::Result invented_solid_result();
+
+/// Three invented constructions of one coin, read by one sensor.
+std::vector<study::Result> invented_coins();
 
 }  // namespace mintspread::reports_tests

@@ -260,8 +260,25 @@ TEST_CASE("A coin named by its construction alone is called by the specification
   CHECK(page.find("<h1>Coin 6f1d0f5c8c1f</h1>") != std::string::npos);
 }
 
+TEST_CASE("Coins are compared channel by channel, and a channel that only one coin has stands alone") {
+  const std::vector<study::Result> coins = reports_tests::invented_coins();
+  const std::string page = comparison_page(coins);
+  CHECK(page.find("3 coins compared") != std::string::npos);
+  CHECK(occurrences(page, "aria-labelledby=\"c") == 2 * coins.front().channels.size());
+  std::set<std::string> known;
+  for (const auto& coin : coins) collect(nlohmann::json::parse(result_json(coin, Times::keep)), known);
+  const auto shown = numbers_in(page);
+  CHECK(shown.size() > 100);
+  for (const auto& [value, text] : shown) {
+    INFO(text);
+    CHECK(known.count(value) == 1);
+  }
+  CHECK(comparison_page(std::vector<study::Result>(1)).find("<h1>1 coin</h1>") != std::string::npos);
+}
+
 TEST_CASE("The pages of the invented results are as stored") {
   check_golden("triple.html", result_page(invented_result(), {Audience::engineer, Times::leave_out}));
   check_golden("triple-customer.html", result_page(invented_result(), {Audience::customer, Times::leave_out}));
+  check_golden("comparison.html", comparison_page(reports_tests::invented_coins(), Times::leave_out));
   check_golden("solid.html", result_page(invented_solid_result(), {Audience::engineer, Times::leave_out}));
 }

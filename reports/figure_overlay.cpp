@@ -1,0 +1,149 @@
+#include "reports/figure_overlay.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "reports/curve.hpp"
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+std::string style_of(std::size_t position) { return "series series" + std::to_string(position % 4 + 1); }
+
+// The window that a class sets on this channel, in any of the results.
+struct SetWindow {
+  std::string machine_class;
+  const CriterionResult* criterion;
+};
+
+std::vector<SetWindow> windows_on(std::span<const Compared> coins) {
+  std::vector<SetWindow> list;
+  for (const auto& coin : coins) {
+    const auto position = static_cast<std::size_t>(coin.channel - coin.result->channels.data());
+    for (const auto& set : coin.result->windows) {
+      for (const auto& criterion : set.criteria) {
+        if (criterion.channel != position) continue;
+        const bool known = std::any_of(list.begin(), list.end(), [&](const auto& other) {
+          return other.machine_class == set.machine_class && other.criterion->lower == criterion.lower &&
+                 other.criterion->upper == criterion.upper;
+        });
+        if (!known) list.push_back({set.machine_class, &criterion});
+      }
+    }
+  }
+  return list;
+}
+
+Range range_of(std::span<const Compared> coins, const std::vector<SetWindow>& windows) {
+  double lower = std::numeric_limits<double>::infinity(), upper = -lower;
+  for (const auto& coin : coins) {
+    const Spread& s = coin.channel->reading;
+    lower = std::min(lower, s.quantiles.empty() ? s.smallest : s.quantiles.front().figure.value);
+    upper = std::max(upper, s.quantiles.empty() ? s.largest : s.quantiles.back().figure.value);
+  }
+  if (!(upper > lower)) {
+    const double half = std::max(std::abs(lower) * 0.01, 1e-9);
+    lower -= half;
+    upper += half;
+  }
+  const double span = upper - lower;
+  const Range near{lower - 0.5 * span, upper + 0.5 * span};
+  Range range{lower - 0.06 * span, upper + 0.06 * span};
+  for (const auto& window : windows) {
+    for (const double limit : {window.criterion->lower, window.criterion->upper}) {
+      if (!(limit > near.lower && limit < near.upper)) continue;
+      range.lower = std::min(range.lower, limit - 0.03 * span);
+      range.upper = std::max(range.upper, limit + 0.03 * span);
+    }
+  }
+  return range;
+}
+
+std::string description(std::span<const Compared> coins) {
+  std::string text = "Distributions of " + coins.front().channel->name + ".";
+  for (const auto& coin : coins) {
+    text += " " + coin.letter + ", " + coin.result->coin + ": mean " + told(coin.channel->reading.mean).value +
+            ", standard deviation " + told(coin.channel->reading.sd).value + ".";
+  }
+  return text;
+}
+
+void curves(Drawing& drawing, std::span<const Compared> coins, const Range& range, const Scale& x) {
+  std::vector<std::vector<Step>> steps;
+  double highest = 0.0;
+  for (const auto& coin : coins) {
+    steps.push_back(steps_of(coin.channel->reading.histogram, coin.channel->reading.pieces, range));
+    highest = std::max(highest, peak(steps.back()));
+  }
+  if (!(highest > 0.0)) return;
+  const Scale y{0.0, highest, curve_bottom, curve_top + text_line};
+  std::vector<std::pair<double, double>> letters;
+  for (std::size_t i = 0; i < coins.size(); ++i) {
+    drawing.polyline(outline(steps[i], x, y), style_of(i));
+    const auto top = std::max_element(steps[i].begin(), steps[i].end(),
+                                      [](const Step& a, const Step& b) { return a.density < b.density; });
+    if (top == steps[i].end()) continue;
+    // Letters of curves whose peaks fall together stand side by side.
+    double at = x(0.5 * (top->left + top->right));
+    const double height = std::max(y(top->density) - 5, text_line - 4);
+    const auto meets = [&](const auto& other) {
+      return std::abs(other.first - at) < 18 && std::abs(other.second - height) < text_line;
+    };
+    while (std::any_of(letters.begin(), letters.end(), meets)) at += 19;
+    letters.emplace_back(at, height);
+    drawing.text(at, height, Anchor::middle, coins[i].letter);
+  }
+}
+
+}  // namespace
+
+std::string draw_overlay(std::span<const Compared> coins, const std::string& id) {
+  std::vector<Compared> drawn;
+  std::copy_if(coins.begin(), coins.end(), std::back_inserter(drawn),
+               [](const auto& coin) { return coin.channel->reading.pieces > 0; });
+  if (drawn.empty()) return {};
+  const auto windows = windows_on(drawn);
+  const Range range = range_of(drawn, windows);
+  const Scale x{range.lower, range.upper, drawing_left, drawing_right};
+  constexpr double row = text_line + 18.0;
+  const double first = curve_bottom + text_line + 10.0;
+  const auto& channel = *drawn.front().channel;
+  Drawing drawing(id, first + row * static_cast<double>(drawn.size() + windows.size()),
+                  channel.name + " of " + std::to_string(drawn.size()) + " coins", description(drawn));
+  curves(drawing, drawn, range, x);
+  drawing.ruler(x, round_ticks(range.lower, range.upper, 6), curve_bottom);
+  if (!channel.unit.empty()) drawing.text(drawing_width, curve_top + 10, Anchor::end, typeset(channel.unit), "soft");
+
+  double y = first;
+  for (std::size_t i = 0; i < drawn.size(); ++i) {
+    const Spread& s = drawn[i].channel->reading;
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
+                 shortened(drawn[i].letter + " " + drawn[i].result->coin, 52));
+    const double middle = y + text_line + 4;
+    const auto& q = s.quantiles;
+    if (q.size() >= 2)
+      drawing.line(x.kept(q.front().figure.value), middle, x.kept(q.back().figure.value), middle, style_of(i));
+    if (q.size() >= 4) {
+      drawing.line(x.kept(q[1].figure.value), middle, x.kept(q[q.size() - 2].figure.value), middle,
+                   style_of(i) + " thick");
+    }
+    drawing.line(x.kept(s.median.value), middle - 7, x.kept(s.median.value), middle + 7, "median");
+    y += row;
+  }
+  for (const auto& window : windows) {
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
+                 shortened(window.machine_class + ": " + window_words(*window.criterion), 52));
+    drawing.bracket(x.kept(window.criterion->lower), x.kept(window.criterion->upper), y + text_line + 8,
+                    !(window.criterion->lower > range.lower), !(window.criterion->upper < range.upper), "window");
+    y += row;
+  }
+  return drawing.take();
+}
+
+}  // namespace mintspread::reports

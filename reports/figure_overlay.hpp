@@ -1,0 +1,22 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "engine/study/result.hpp"
+
+namespace mintspread::reports {
+
+/// One channel of one coin among several that are compared. `letter` names the coin in the drawing.
+struct Compared {
+  const study::Result* result;
+  const study::ChannelResult* channel;
+  std::string letter;
+};
+
+/// Distributions of one channel over each other, told apart by letter, dash and hue, with the windows of the first
+/// coin's classes under them. All channels are in the same unit.
+std::string draw_overlay(std::span<const Compared> coins, const std::string& id);
+
+}  // namespace mintspread::reports
