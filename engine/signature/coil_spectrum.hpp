@@ -6,7 +6,8 @@ namespace mintspread::signature {
 
 /// INT_a^b x J1(x) dx for 0 <= a <= b, the radial part of a coil's spectrum (Dodd & Deeds, J. Appl. Phys. 39, 2829,
 /// 1968). With X(x) = (pi x / 2) [J1(x) H0(x) - J0(x) H1(x)] (Struve functions; DLMF 10.22.2) it is X(b) - X(a).
-/// Absolute error below 1e-15 max(1, b sqrt b), about what the rounding of b costs; relative error below 1e-13 for b < 1.
+/// Absolute error below 1e-15 max(1, b sqrt b), about what the rounding of b costs; relative error below 1e-13 for b
+/// < 1.
 double bessel_moment(double a, double b);
 
 /// Spectral weight W(k) of a coil whose near face touches the plane of reference, 1/m in k, m2 in value:

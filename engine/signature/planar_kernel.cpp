@@ -4,7 +4,6 @@
 #include <array>
 #include <cmath>
 
-#include "engine/base/constants.hpp"
 #include "engine/signature/planar_plan.hpp"
 
 // The minimum processor has AVX2; AES instructions, which no vector here uses, would keep Highway from taking that as
@@ -16,6 +15,7 @@
 #include <hwy/highway.h>
 //
 #include "engine/signature/planar_lanes.inl"
+#include "engine/signature/planar_layers.inl"
 
 HWY_BEFORE_NAMESPACE();
 namespace mintspread::signature::HWY_NAMESPACE {
@@ -23,23 +23,6 @@ namespace mintspread::signature::HWY_NAMESPACE {
 namespace hn = hwy::HWY_NAMESPACE;
 
 constexpr std::size_t together = 16;  // frequencies computed in one pass over the lanes
-
-/// One layer in a vector of lanes: what does not depend on the frequency.
-struct LayerLanes {
-  V thickness, inverse_permeability, permeability;
-  V diffusion;  ///< g = mu0 mu_r sigma
-  V square;     ///< g t^2
-};
-
-LayerLanes load_layer(const LayerColumns& layer, std::size_t lane) {
-  LayerLanes lanes;
-  lanes.thickness = load(layer.thickness, lane);
-  lanes.permeability = load(layer.permeability, lane);
-  lanes.inverse_permeability = hn::Div(all(1.0), lanes.permeability);
-  lanes.diffusion = hn::Mul(hn::Mul(all(mu0), lanes.permeability), load(layer.conductivity, lane));
-  lanes.square = hn::Mul(lanes.diffusion, hn::Mul(lanes.thickness, lanes.thickness));
-  return lanes;
-}
 
 /// Largest value over the lanes of a block; NaN never wins. No default values here: an implied constructor is compiled
 /// for the least processor.
@@ -99,97 +82,31 @@ BlockRange scan(const PlanarRule& rule, std::span<const Complex> s, const Planar
   return range;
 }
 
-/// Polynomials in u = k^2 of one thin layer at one frequency.
-struct LayerSeries {
-  std::array<C, 4> c, d;
-  std::array<C, 3> m;
-};
-
-/// SUM table[n] x^n, real x.
-C horner(const SeriesTable::Terms& table, int terms, V x) {
-  const auto top = static_cast<std::size_t>(terms);
-  C sum = all(table[top]);
-  for (std::size_t n = top; n-- > 0;) {
-    sum.re = hn::MulAdd(sum.re, x, all(table[n].real()));
-    sum.im = hn::MulAdd(sum.im, x, all(table[n].imag()));
-  }
-  return sum;
-}
-
-template <int degree>
-HWY_INLINE LayerSeries layer_series(const FrequencyPlan& plan, int terms, const LayerLanes& layer) {
-  LayerSeries series;
-  const V t2 = hn::Mul(layer.thickness, layer.thickness);
-  const V mt = hn::Mul(layer.permeability, layer.thickness);
-  const V shunt = hn::Mul(layer.thickness, layer.inverse_permeability);
-  const C c = horner(plan.table.c, terms, layer.square);
-  const C s = horner(plan.table.s, terms, layer.square);
-  series.c[0] = c;
-  series.m[0] = scale(mt, s);
-  // s g t / mu_r S
-  series.d[0] =
-      multiply(scale(hn::Mul(hn::Mul(layer.diffusion, layer.inverse_permeability), layer.thickness), s), all(plan.s));
-  // d/dq of C is S / 2, of q S is (C + S) / 2, and so on.
-  series.c[1] = scale(hn::Mul(all(0.5), t2), s);
-  series.d[1] = scale(hn::Mul(all(0.5), shunt), add(c, s));
-  if constexpr (degree >= 2) {
-    const C s1 = horner(plan.table.s1, terms - 1, layer.square);
-    const V t4 = hn::Mul(t2, t2);
-    series.m[1] = scale(hn::Mul(mt, t2), s1);
-    series.c[2] = scale(hn::Mul(all(0.25), t4), s1);
-    series.d[2] = scale(hn::Mul(all(0.25), hn::Mul(shunt, t2)), multiply_add(all(0.5), s, s1));
-    if constexpr (degree >= 3) {
-      const C s2 = horner(plan.table.s2, terms - 2, layer.square);
-      series.m[2] = scale(hn::Mul(all(0.5), hn::Mul(mt, t4)), s2);
-      series.c[3] = scale(hn::Mul(all(1.0 / 12.0), hn::Mul(t4, t2)), s2);
-      series.d[3] = scale(hn::Mul(all(1.0 / 12.0), hn::Mul(shunt, t4)), multiply_add(all(0.5), s1, s2));
-    }
-  }
-  return series;
-}
-
 /// Work space for one vector of lanes.
 struct Lanes {
   std::array<LayerLanes, planned_layers> layers;
-  std::array<LayerSeries, planned_layers> series;
+  std::array<LayerSeries<fullest>, planned_layers> series;
   std::array<V, planned_nodes> weight;  ///< weight exp(-k (distance - reference)) at each node of this part
   V total;                              ///< their sum
 };
 
 /// SUM weight B / (k A + B) over nodes [0, plan.series_nodes) with A and B polynomials in u: rho = 1 - 2 B / (k A + B).
-template <int degree, int layers>
+template <std::size_t choice, Plane plane>
 HWY_INLINE C series_sum(const PlanarRule& rule, const FrequencyPlan& plan, const Lanes& lanes) {
-  constexpr std::size_t top = degree, kept = layers;
-  std::array<C, top + 1> a, b;
-  for (C& coefficient : a) coefficient = all(Complex(0.0));
-  a[0].re = all(1.0);
-  {
-    // eta = sqrt(s g) / mu_r (1 + v / 2 - v^2 / 8 + v^3 / 16), v = u / (s g)
-    const LayerLanes& core = lanes.layers[plan.lowest];
-    V real = hn::Mul(hn::Sqrt(core.diffusion), core.inverse_permeability);
-    const V inverse = hn::Div(all(1.0), core.diffusion);
-    constexpr std::array<double, 4> binomial{1.0, 0.5, -0.125, 0.0625};
-    Complex constant = std::sqrt(plan.s);
-    for (std::size_t n = 0; n <= top; ++n) {
-      b[n] = scale(real, all(binomial[n] * constant));
-      real = hn::Mul(real, inverse);
-      constant /= plan.s;
-    }
-  }
+  constexpr std::size_t count = truncations[choice].stack + 1;
+  Polynomial<count> a, b;
+  const LayerLanes& core = lanes.layers[plan.lowest];
+  half_space<0>(plan, hn::Mul(hn::Sqrt(core.diffusion), core.inverse_permeability), hn::Div(all(1.0), core.diffusion),
+                b);
+  a[0] = all(Complex(1.0));
+  for (std::size_t n = 1; n < count; ++n) a[n] = all(Complex(0.0));
   for (std::size_t i = plan.lowest; i-- > 0;) {
-    const LayerSeries series = layer_series<layers>(plan, plan.terms[i], lanes.layers[i]);
-    std::array<C, top + 1> up_a, up_b;
-    for (std::size_t n = 0; n <= top; ++n) {
-      C sum_a = multiply(series.m[0], b[n]), sum_b = multiply(series.d[0], a[n]);
-      for (std::size_t p = 0; p <= std::min(n, kept); ++p) {
-        sum_a = multiply_add(series.c[p], a[n - p], sum_a);
-        sum_b = multiply_add(series.c[p], b[n - p], sum_b);
-        if (p > 0 && p < kept) sum_a = multiply_add(series.m[p], b[n - p], sum_a);
-        if (p > 0) sum_b = multiply_add(series.d[p], a[n - p], sum_b);
-      }
-      up_a[n] = sum_a;
-      up_b[n] = sum_b;
-    }
+    const LayerSeries<choice> layer = layer_series<choice, plane>(plan, plan.terms[i], lanes.layers[i]);
+    Polynomial<count> up_a, up_b;
+    if (i + 1 == plan.lowest)
+      ascend_first<0>(layer, b, up_a, up_b);
+    else
+      ascend<0>(layer, a, b, up_a, up_b);
     a = up_a;
     b = up_b;
   }
@@ -197,16 +114,19 @@ HWY_INLINE C series_sum(const PlanarRule& rule, const FrequencyPlan& plan, const
   for (std::size_t j = 0; j < plan.series_nodes; ++j) {
     const double k = rule.nodes[j];
     const V u = all(k * k);
-    C at_a = a[top], at_b = b[top];
-    for (std::size_t n = top; n-- > 0;) {
-      at_a = multiply_add(u, at_a, a[n]);
-      at_b = multiply_add(u, at_b, b[n]);
-    }
-    const C denominator = multiply_add(all(k), at_a, at_b);
+    const C at_b = evaluate(b, u), denominator = multiply_add(all(k), evaluate(a, u), at_b);
     const V factor = hn::Div(lanes.weight[j], squared_modulus(denominator));
     sum = multiply_add(factor, multiply_conjugate(at_b, denominator), sum);
   }
   return sum;
+}
+
+template <Plane plane>
+C series_sum(const PlanarRule& rule, const FrequencyPlan& plan, const Lanes& lanes) {
+  static_assert(truncations.size() == 3);
+  if (plan.truncation == 0) return series_sum<0, plane>(rule, plan, lanes);
+  if (plan.truncation == 1) return series_sum<1, plane>(rule, plan, lanes);
+  return series_sum<2, plane>(rule, plan, lanes);
 }
 
 /// One node by the layers themselves: B / (k A + B), or for through-transmission k / (k A + B) times what the layers
@@ -221,13 +141,8 @@ HWY_INLINE C direct(const FrequencyPlan& plan, Coupling coupling, double k, std:
   }
   for (std::size_t i = plan.lowest; i-- > 0;) {
     if (i < planned_layers && node < plan.thin_nodes[i]) {
-      const LayerSeries& series = lanes.series[i];
-      C c = series.c[3], m = series.m[2], d = series.d[3];
-      for (std::size_t n = 3; n-- > 0;) {
-        c = multiply_add(u, c, series.c[n]);
-        d = multiply_add(u, d, series.d[n]);
-        if (n < 2) m = multiply_add(u, m, series.m[n]);
-      }
+      const auto& series = lanes.series[i];
+      const C c = evaluate(series.c, u), m = evaluate(series.m, u), d = evaluate(series.d, u);
       const C up = multiply_add(c, a, multiply(m, b));
       b = multiply_add(c, b, multiply(d, a));
       a = up;
@@ -256,26 +171,16 @@ C one_frequency(const PlanarRule& rule, const FrequencyPlan& plan, const PlanarB
                 std::size_t first, std::size_t last, Lanes& lanes) {
   C sum = all(Complex(0.0));
   std::size_t node = first;
+  const bool imaginary = plan.s.real() == 0.0;
   if (plan.series_nodes > 0) {
-    switch (plan.truncation) {
-      case 0:
-        sum = series_sum<1, 1>(rule, plan, lanes);
-        break;
-      case 1:
-        sum = series_sum<2, 1>(rule, plan, lanes);
-        break;
-      case 2:
-        sum = series_sum<2, 2>(rule, plan, lanes);
-        break;
-      default:
-        sum = series_sum<3, 3>(rule, plan, lanes);
-        break;
-    }
+    sum = imaginary ? series_sum<Plane::imaginary>(rule, plan, lanes) : series_sum<Plane::general>(rule, plan, lanes);
     node = plan.series_nodes;
   }
   if (node < last)
     for (std::size_t i = 0; i < std::min(plan.lowest, planned_layers); ++i)
-      if (plan.thin_nodes[i] > node) lanes.series[i] = layer_series<3>(plan, plan.terms[i], lanes.layers[i]);
+      if (plan.thin_nodes[i] > node)
+        lanes.series[i] = imaginary ? layer_series<fullest, Plane::imaginary>(plan, plan.terms[i], lanes.layers[i])
+                                    : layer_series<fullest, Plane::general>(plan, plan.terms[i], lanes.layers[i]);
   for (; node < last; ++node)
     sum = multiply_add(lanes.weight[node - first],
                        direct(plan, rule.coupling, rule.nodes[node], node, block, lane, lanes), sum);
@@ -289,7 +194,7 @@ struct Pass {
   std::size_t count = 0;
 };
 
-void run(const PlanarRule& rule, const PlanarBlock& block, Pass& pass, Columns& out) {
+void run(const PlanarRule& rule, const BlockRange& range, const PlanarBlock& block, Pass& pass, Columns& out) {
   Lanes lanes;
   std::size_t deepest = 0;
   for (std::size_t p = 0; p < pass.count; ++p) {
@@ -301,19 +206,19 @@ void run(const PlanarRule& rule, const PlanarBlock& block, Pass& pass, Columns& 
   for (std::size_t lane = 0; lane < block.lanes(); lane += hn::Lanes(D())) {
     // A lane with NaN or infinity anywhere is no number in the end, also where that layer falls away.
     const V distance = load(block.distance, lane);
-    V poison = hn::Mul(distance, all(0.0));
-    for (const LayerColumns& layer : block.layers) {
-      poison = hn::MulAdd(load(layer.thickness, lane), all(0.0), poison);
-      poison = hn::MulAdd(load(layer.conductivity, lane), all(0.0), poison);
-      poison = hn::MulAdd(load(layer.permeability, lane), all(0.0), poison);
-    }
+    V poison = distance;
+    for (const LayerColumns& layer : block.layers)
+      poison = hn::Add(poison, hn::Add(load(layer.thickness, lane),
+                                       hn::Add(load(layer.conductivity, lane), load(layer.permeability, lane))));
+    poison = hn::Mul(poison, all(0.0));
     for (std::size_t i = 0; i < deepest; ++i) lanes.layers[i] = load_layer(block.layers[i], lane);
     const V beyond = hn::Sub(all(rule.reference_distance), distance);
     for (std::size_t first = 0; first < rule.nodes.size(); first += planned_nodes) {
       const std::size_t last = std::min(first + planned_nodes, rule.nodes.size());
       lanes.total = all(0.0);
       for (std::size_t j = first; j < last; ++j) {
-        const V weight = hn::Mul(all(rule.weights[j]), exp(hn::Mul(all(rule.nodes[j]), beyond)));
+        const int terms = j < planned_nodes ? range.exponential_terms[j] : 0;
+        const V weight = hn::Mul(all(rule.weights[j]), exp(hn::Mul(all(rule.nodes[j]), beyond), terms));
         lanes.weight[j - first] = weight;
         lanes.total = hn::Add(lanes.total, weight);
       }
@@ -352,7 +257,7 @@ void solve(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock
       pass.plans[p] = make_plan(rule, s[m + p], range, block.layers.size(), Shortcuts::allowed);
       pass.columns[p] = m + p;
     }
-    run(rule, block, pass, out);
+    run(rule, range, block, pass, out);
     std::size_t again = 0;
     for (std::size_t p = 0; p < pass.count; ++p) {
       if (!pass.worthless[p]) continue;
@@ -360,7 +265,7 @@ void solve(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock
       pass.columns[again++] = m + p;
     }
     pass.count = again;
-    if (again > 0) run(rule, block, pass, out);
+    if (again > 0) run(rule, range, block, pass, out);
   }
 }
 

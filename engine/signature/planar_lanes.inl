@@ -6,12 +6,13 @@
 #define MINTSPREAD_PLANAR_LANES_INL
 #endif
 
+#include <hwy/contrib/math/math-inl.h>
+#include <hwy/highway.h>
+
+#include <array>
 #include <complex>
 #include <cstddef>
 #include <span>
-
-#include <hwy/contrib/math/math-inl.h>
-#include <hwy/highway.h>
 
 HWY_BEFORE_NAMESPACE();
 namespace mintspread::signature::HWY_NAMESPACE {
@@ -45,11 +46,52 @@ HWY_INLINE C multiply_add(C a, C b, C sum) {
   return {hn::NegMulAdd(a.im, b.im, hn::MulAdd(a.re, b.re, sum.re)),
           hn::MulAdd(a.im, b.re, hn::MulAdd(a.re, b.im, sum.im))};
 }
+HWY_INLINE V multiply_add(V a, V b, double sum) { return hn::MulAdd(a, b, all(sum)); }
 HWY_INLINE C multiply_add(V factor, C a, C sum) {
   return {hn::MulAdd(factor, a.re, sum.re), hn::MulAdd(factor, a.im, sum.im)};
 }
 
+/// Polynomial with `count` coefficients, lowest power first. Its functions count in template arguments, so that all
+/// coefficients stay in registers.
+template <std::size_t count>
+using Polynomial = std::array<C, count>;
+
+/// sum + coefficient n of a b, the powers of a from `p` up.
+template <std::size_t n, std::size_t p = 0, std::size_t count_a, std::size_t count_b>
+HWY_INLINE C add_product(const Polynomial<count_a>& a, const Polynomial<count_b>& b, C sum) {
+  if constexpr (p > n || p >= count_a) {
+    return sum;
+  } else {
+    return add_product<n, p + 1>(a, b, multiply_add(a[p], b[n - p], sum));
+  }
+}
+
+/// Value at real u; `n` coefficients are still to come, `above` is the value of those before.
+template <std::size_t n, std::size_t count>
+HWY_INLINE C horner(const Polynomial<count>& a, V u, C above) {
+  if constexpr (n == 0) {
+    return above;
+  } else {
+    return horner<n - 1>(a, u, multiply_add(u, above, a[n - 1]));
+  }
+}
+template <std::size_t count>
+HWY_INLINE C evaluate(const Polynomial<count>& a, V u) {
+  return horner<count - 1>(a, u, a[count - 1]);
+}
+
 HWY_INLINE V exp(V x) { return hn::Exp(D(), x); }
+
+/// exp(x) by its Taylor series up to x^terms; by the general function for 0 terms.
+HWY_INLINE V exp(V x, int terms) {
+  constexpr double inverse_factorial[] = {
+      1.0,        1.0,         1.0 / 2,      1.0 / 6,       1.0 / 24,       1.0 / 120,      1.0 / 720,
+      1.0 / 5040, 1.0 / 40320, 1.0 / 362880, 1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
+  if (terms == 0) return exp(x);
+  V sum = all(inverse_factorial[terms]);
+  for (int n = terms; n-- > 0;) sum = hn::MulAdd(sum, x, all(inverse_factorial[n]));
+  return sum;
+}
 
 struct Angle {
   V cos, sin;

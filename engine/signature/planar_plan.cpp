@@ -10,7 +10,7 @@ namespace {
 using Complex = std::complex<double>;
 
 /// Parts of the tolerance: what a series may leave out, what a half-space may, and what all shortcuts together may.
-constexpr double series_part = 1e-3, opaque_part = 0.03, all_parts = 0.2;
+constexpr double series_part = 1e-3, faint_part = 1e-8, opaque_part = 0.03, all_parts = 0.2;
 
 SeriesTable make_table(Complex s) {
   SeriesTable table;
@@ -33,7 +33,8 @@ SeriesTable make_table(Complex s) {
 
 /// Terms after the first that keep the remainder of cosh sqrt q below `left_out` of it; more than most_terms: too many.
 int terms_for(double size, double left_out) {
-  double term = 1.0;
+  if (size <= 0.0) return 2;
+  double term = std::max(1.0, 1.0 / size);  // a weak layer may be all there is
   for (int n = 0; n <= most_terms; ++n) {
     term *= size / ((2.0 * n + 1.0) * (2.0 * n + 2.0));
     if (term <= left_out) return std::max(n, 2);
@@ -41,15 +42,14 @@ int terms_for(double size, double left_out) {
   return most_terms + 1;
 }
 
-constexpr int followed = 5;  // degree in u to which remainders are followed
+constexpr std::size_t followed = 5;  // degree in u to which remainders are followed
 
 /// Power series in u with non-negative coefficients that are never below the moduli of the true ones in any lane.
 using Majorant = std::array<double, followed + 1>;
 
-void add_product(Majorant& to, const Majorant& a, const Majorant& b, int degree) {
-  for (int i = 0; i <= degree; ++i)
-    for (int j = 0; i + j <= degree; ++j)
-      to[static_cast<std::size_t>(i + j)] += a[static_cast<std::size_t>(i)] * b[static_cast<std::size_t>(j)];
+void add_product(Majorant& to, const Majorant& a, std::size_t kept, const Majorant& b, std::size_t degree) {
+  for (std::size_t i = 0; i <= std::min(degree, kept); ++i)
+    for (std::size_t j = 0; i + j <= degree; ++j) to[i + j] += a[i] * b[j];
 }
 
 struct MajorantLayer {
@@ -82,39 +82,47 @@ MajorantStack majorant_stack(const std::array<MajorantLayer, planned_layers>& la
                              const Majorant& start, Truncation kept) {
   MajorantStack stack;
   stack.a[0] = 1.0;
-  for (int n = 0; n <= kept.stack; ++n) stack.b[static_cast<std::size_t>(n)] = start[static_cast<std::size_t>(n)];
+  for (std::size_t n = 0; n <= kept.stack; ++n) stack.b[n] = start[n];
   for (std::size_t i = count; i-- > 0;) {
-    MajorantLayer layer = layers[i];
-    for (int n = kept.layers; n <= followed; ++n) {
-      if (n > kept.layers) layer.c[static_cast<std::size_t>(n)] = layer.d[static_cast<std::size_t>(n)] = 0.0;
-      if (kept.layers < followed) layer.m[static_cast<std::size_t>(n)] = 0.0;
-    }
+    const MajorantLayer& layer = layers[i];
     MajorantStack next;
-    add_product(next.a, layer.c, stack.a, kept.stack);
-    add_product(next.a, layer.m, stack.b, kept.stack);
-    add_product(next.b, layer.c, stack.b, kept.stack);
-    add_product(next.b, layer.d, stack.a, kept.stack);
+    add_product(next.a, layer.c, kept.c, stack.a, kept.stack);
+    add_product(next.a, layer.m, kept.m, stack.b, kept.stack);
+    add_product(next.b, layer.c, kept.c, stack.b, kept.stack);
+    add_product(next.b, layer.d, kept.d, stack.a, kept.stack);
     stack = next;
   }
   return stack;
 }
 
-/// Value of the series at u, with a geometric bound of what lies beyond; infinite where the series does not fall off.
-double beyond(const Majorant& all, const Majorant& kept, double u) {
-  double sum = 0.0, power = 1.0, last = 0.0, before = 0.0;
-  for (std::size_t n = 0; n <= followed; ++n) {
-    sum += (all[n] - kept[n]) * power;
-    before = last;
-    last = all[n] * power;
-    power *= u;
-  }
-  const double ratio = before > 0.0 ? last / before : 0.0;
-  if (!(ratio < 0.5)) return HUGE_VAL;
-  return sum + 2.0 * ratio * last;
+double value(const Majorant& series, double u) {
+  double sum = 0.0;
+  for (std::size_t n = followed + 1; n-- > 0;) sum = sum * u + series[n];
+  return sum;
 }
 
-/// Nodes for the stack's polynomials and the truncation that keeps the sum of their errors below `allowed`; returns the
-/// sum.
+/// What the kept coefficients leave out, and how fast the coefficients fall at the end of what is followed.
+struct Remainder {
+  Majorant left_out;
+  double ratio, last;
+  Remainder(const Majorant& all, const Majorant& kept)
+      : ratio(all[followed - 1] > 0.0 ? all[followed] / all[followed - 1] : 0.0), last(all[followed]) {
+    for (std::size_t n = 0; n <= followed; ++n) left_out[n] = all[n] - kept[n];
+  }
+  /// At u, with a geometric bound of what lies beyond; infinite where the series does not fall off.
+  double at(double u) const {
+    const double square = u * u;
+    return ratio * u < 0.5 ? value(left_out, u) + 2.0 * ratio * last * u * square * square * u : HUGE_VAL;
+  }
+};
+
+struct Choice {
+  std::size_t nodes = 0;
+  double error = 0.0;
+};
+
+/// Which nodes use polynomials in u for the whole stack, and the truncation that keeps the sum of their errors below
+/// `allowed`; returns that sum.
 double choose_polynomials(const PlanarRule& rule, const BlockRange& range, double allowed, FrequencyPlan& plan) {
   const double frequency = std::abs(plan.s);
   const LayerRange& core = range.layers[plan.lowest];
@@ -123,58 +131,65 @@ double choose_polynomials(const PlanarRule& rule, const BlockRange& range, doubl
   // eta = sqrt(s g + u) / mu_r in powers of u / (s g): binomial coefficients of 1/2.
   Majorant start{1.0, 0.5, 0.125, 0.0625, 0.0390625, 0.02734375};
   double factor = std::sqrt(frequency * core.admittance_square);
+  const double inverse = 1.0 / (frequency * core.least_diffusion);
   for (double& coefficient : start) {
     coefficient *= factor;
-    factor /= frequency * core.least_diffusion;
+    factor *= inverse;
   }
-  const MajorantStack all = majorant_stack(layers, plan.lowest, start, {followed, followed});
+  const MajorantStack all = majorant_stack(layers, plan.lowest, start, {followed, followed, followed, followed});
 
   // For Re s >= 0 power flows down: Re Y >= 0 and |A| grows upward, so |kA + B| >= k |A| >= k, and |k A|, |B| <= |k A +
   // B|. Otherwise Y lies in the cone of 1 and s, which shuts by sin arg s, and |A| >= 2 - (its majorant).
-  const double angle = std::abs(std::arg(plan.s));
   const bool passive = plan.s.real() >= 0.0;
-  const double cone = passive ? 1.0 : 1.0 / (std::sin(angle) * std::sin(angle));
+  const double sine = passive ? 1.0 : std::abs(plan.s.imag()) / frequency;
 
-  double best = 0.0;
-  for (std::size_t choice = 0; choice < truncations.size(); ++choice) {
-    const MajorantStack kept = majorant_stack(layers, plan.lowest, start, truncations[choice]);
-    double sum = 0.0;
-    std::size_t nodes = 0;
-    for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
-      const double k = rule.nodes[j], u = k * k;
-      double least = 1.0;
-      if (!passive) {
-        double largest = 0.0;
-        for (std::size_t n = followed + 1; n-- > 0;) largest = largest * u + all.a[n];
-        least = 2.0 - largest;
-        if (!(least > 0.01)) break;
-      }
-      const double part =
-          2.0 * (beyond(all.a, kept.a, u) + beyond(all.b, kept.b, u) / k) * cone / least * range.reach[j];
-      if (!(sum + part <= allowed)) break;
-      sum += part;
-      ++nodes;
+  const auto reach = [&](std::size_t truncation) {
+    const MajorantStack kept = majorant_stack(layers, plan.lowest, start, truncations[truncation]);
+    const Remainder a(all.a, kept.a), b(all.b, kept.b);
+    Choice choice;
+    for (; choice.nodes < rule.nodes.size(); ++choice.nodes) {
+      const double k = rule.nodes[choice.nodes], u = k * k;
+      const double least = passive ? 1.0 : 2.0 - value(all.a, u);
+      if (!(least > 0.01)) break;
+      const double part = 2.0 * (a.at(u) + b.at(u) / k) / (sine * sine * least) * range.reach[choice.nodes];
+      if (!(choice.error + part <= allowed)) break;
+      choice.error += part;
     }
-    if (nodes > plan.series_nodes) {
-      plan.series_nodes = nodes;
-      plan.truncation = choice;
-      best = sum;
+    if (choice.nodes > plan.series_nodes || (choice.nodes == plan.series_nodes && truncation < plan.truncation)) {
+      plan.series_nodes = choice.nodes;
+      plan.truncation = truncation;
     }
-    if (nodes == rule.nodes.size()) break;
+    return choice;
+  };
+  Choice choice = reach(1);
+  if (choice.nodes < rule.nodes.size()) {
+    choice = std::max(choice, reach(2), [](Choice x, Choice y) { return x.nodes < y.nodes; });
+  } else if (choice.error < 0.1 * allowed) {
+    const Choice cheaper = reach(0);
+    if (cheaper.nodes == rule.nodes.size()) choice = cheaper;
   }
-  return best;
+  return choice.error;
 }
 
 }  // namespace
 
 void weigh_nodes(const PlanarRule& rule, BlockRange& range) {
   range.air = range.most = 0.0;
+  const double span =
+      std::max(range.largest_distance - rule.reference_distance, rule.reference_distance - range.least_distance);
   for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
     const double weight = std::abs(rule.weights[j]), k = rule.nodes[j];
     range.air += weight * std::exp(-k * (range.largest_distance - rule.reference_distance));
     const double reach = weight * std::exp(-k * (range.least_distance - rule.reference_distance));
-    if (j < planned_nodes) range.reach[j] = reach;
     range.most += reach;
+    if (j >= planned_nodes) continue;
+    range.reach[j] = reach;
+    double term = 1.0;
+    int& terms = range.exponential_terms[j] = 0;
+    for (int n = 1; n <= most_terms && terms == 0; ++n) {
+      term *= k * span / n;
+      if (term <= faint_part * rule.tolerance) terms = n;
+    }
   }
 }
 
@@ -195,6 +210,12 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& ran
   FrequencyPlan plan;
   plan.s = s;
   plan.table = make_table(s);
+  constexpr std::array<double, 4> binomial{1.0, 0.5, -0.125, 0.0625};
+  Complex power = std::sqrt(s);
+  for (std::size_t n = 0; n < plan.root.size(); ++n) {
+    plan.root[n] = binomial[n] * power;
+    power /= s;
+  }
   plan.lowest = layers;
   const double frequency = std::abs(s);
   double left_out = 0.0;
@@ -217,8 +238,9 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& ran
       all_thin = false;
       continue;
     }
-    // C, S and D are carried to u^3, u^2 and u^3: S leaves out (k t)^6 / 5040.
-    const double largest = std::cbrt(5040.0 * part);
+    // C, S and D are carried to u^3, u^2 and u^3: what is left out changes rho by less than (k t)^7 / 5040, to be
+    // compared with the 1e-7 that the faintest layer reflects.
+    const double largest = std::pow(5040.0 * faint_part * rule.tolerance, 2.0 / 7.0);
     const double square = layer.thickness * layer.thickness;
     while (plan.thin_nodes[i] < rule.nodes.size() &&
            rule.nodes[plan.thin_nodes[i]] * rule.nodes[plan.thin_nodes[i]] * square <= largest)

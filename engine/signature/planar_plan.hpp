@@ -37,16 +37,18 @@ struct BlockRange {
   std::size_t known = 0;  ///< layers with a range, from the top
   double least_distance = 0.0, largest_distance = 0.0;
   double air = 0.0;  ///< SUM |weight| exp(-k (distance - reference)) at the largest distance, H
-  std::array<double, planned_nodes> reach{};  ///< the same terms at the least distance
-  double most = 0.0;                          ///< their sum
+  std::array<double, planned_nodes> reach{};           ///< the same terms at the least distance
+  std::array<int, planned_nodes> exponential_terms{};  ///< Taylor terms of exp(-k (distance - reference)); 0: too many
+  double most = 0.0;                                   ///< their sum
 };
 
 /// Which coefficients of the layers' polynomials in u are kept when the whole stack is made one pair of polynomials.
 struct Truncation {
-  int stack;   ///< degree of A and B
-  int layers;  ///< degree of C and D; mu_r t S is kept to one less
+  std::size_t stack;    ///< degree of A and B
+  std::size_t c, m, d;  ///< degree of C, mu_r t S and (u + s g) t S / mu_r
 };
-inline constexpr std::array truncations{Truncation{1, 1}, Truncation{2, 1}, Truncation{2, 2}, Truncation{3, 3}};
+/// From the cheapest to the fullest; the fullest is what single layers are computed with.
+inline constexpr std::array truncations{Truncation{1, 1, 0, 1}, Truncation{2, 1, 1, 2}, Truncation{3, 3, 2, 3}};
 
 /// Taylor coefficients in x = g t^2 at one s: SUM c[n] x^n gives C, S and the derivatives of S by q, at u = 0.
 struct SeriesTable {
@@ -57,8 +59,9 @@ struct SeriesTable {
 struct FrequencyPlan {
   std::complex<double> s;
   SeriesTable table;
-  std::size_t lowest = 0;  ///< the layers 0 .. lowest - 1 are computed
-  bool opaque = false;     ///< below them lies layer `lowest`, so thick that it stands for a half-space; else air
+  std::array<std::complex<double>, 4> root{};  ///< binomial(1/2, n) s^(1/2 - n), of the series of the half-space
+  std::size_t lowest = 0;                      ///< the layers 0 .. lowest - 1 are computed
+  bool opaque = false;  ///< below them lies layer `lowest`, so thick that it stands for a half-space; else air
   std::array<int, planned_layers> terms{};               ///< of the series in x
   std::array<std::size_t, planned_layers> thin_nodes{};  ///< nodes at which the layer is computed by its series
   std::size_t series_nodes = 0;  ///< nodes at which the whole stack is one pair of polynomials in u
@@ -67,7 +70,7 @@ struct FrequencyPlan {
   double worthless = 0.0;        ///< |M| below which `bound` is too large
 };
 
-/// Fills `air` and `reach` from the distances.
+/// Fills what follows from the distances.
 void weigh_nodes(const PlanarRule& rule, BlockRange& range);
 
 /// Whether the layer stands for a half-space at every one of the frequencies, so that nothing below it counts.

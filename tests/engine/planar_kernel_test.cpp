@@ -138,6 +138,29 @@ TEST_CASE("the vector kernel keeps its part of the tolerance in every corner of 
   }
 }
 
+TEST_CASE("a faint foil keeps its six digits beside insulating layers") {
+  // 1e-7 of the air value: an absolute error that a thicker coin would hide shows here.
+  const std::vector<Layer> coin{{33e-6, 0.0, 1.0}, {0.5e-6, 0.1e6, 1.0}, {20e-6, 0.0, 1.0}};
+  const Stacks stacks(coin, 0.2e-3);
+  const std::vector<Complex> s{{0.0, 2.0 * pi * 1e3}};
+  PlanarRule rule;
+  for (double k = 200.0; k < 3e4; k *= 1.3) {
+    rule.nodes.push_back(k);
+    rule.weights.push_back(1e-9);
+  }
+  Columns out(2, 8);
+  mutual_inductance(rule, s, stacks.block(), out);
+  // First order in the foil: rho = -s mu0 sigma t / (2 k) exp(-2 k lacquer), next order 1e-6 of it.
+  Complex expected = 0.0;
+  for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
+    const double k = rule.nodes[j];
+    const double sheet = mu0 * 0.1e6 * 0.5e-6;
+    expected -= rule.weights[j] * std::exp(-k * 0.2e-3) * s[0] * sheet / (2.0 * k + s[0] * sheet) *
+                std::exp(-2.0 * k * 33e-6) * (-std::expm1(-2.0 * k * 0.5e-6) / (2.0 * k * 0.5e-6));
+  }
+  CHECK(std::abs(Complex(out[0][1], out[1][1]) - expected) < 2e-7 * std::abs(expected));
+}
+
 TEST_CASE("AVX2 and AVX-512 give the same bits") {
   if ((hwy::SupportedTargets() & HWY_AVX3) == 0) {
     WARN("this processor has no AVX-512: the comparison is skipped");
