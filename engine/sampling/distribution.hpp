@@ -1,5 +1,6 @@
 #pragma once
 
+#include <limits>
 #include <memory>
 #include <string>
 #include <variant>
@@ -13,20 +14,20 @@ namespace mintspread::sampling {
 struct Normal {
   double sd;  ///< >= 0
 };
-/// Normal about zero cut at [lower, upper]; a perfect gauge removes the rest.
+/// Normal about zero cut at [lower, upper]; a perfect gauge removes the rest, and something has to be left.
 struct TruncatedNormal {
   double sd, lower, upper;
 };
 /// Two half normals joined at zero with equal density there (mode at zero).
 struct TwoPieceNormal {
-  double sd_below, sd_above;
+  double sd_below, sd_above;  ///< >= 0
 };
 /// scale * (exp(log_sd * z) - 1): lognormal with median `scale`, told as a deviation from that median.
 struct Lognormal {
-  double scale, log_sd;
+  double scale, log_sd;  ///< scale > 0, log_sd >= 0
 };
 struct Uniform {
-  double lower, upper;
+  double lower, upper;  ///< lower <= upper, here and below
 };
 struct Triangular {
   double lower, mode, upper;
@@ -34,26 +35,27 @@ struct Triangular {
 struct Arcsine {
   double lower, upper;
 };
-/// Student's t, scaled.
+/// Student's t, scaled. Without mean up to 1 degree of freedom, without standard deviation up to 2.
 struct StudentT {
-  double scale, degrees_of_freedom;
+  double scale, degrees_of_freedom;  ///< scale >= 0, degrees of freedom >= 0.5
 };
 /// Rectangle whose half-width is itself uniform in [half_width - edge, half_width + edge], centred at zero (JCGM
 /// 101, 6.4.3).
 struct CurvilinearTrapezoid {
-  double half_width, edge;
+  double half_width, edge;  ///< 0 <= edge < half_width
 };
 /// Smoothed bootstrap of measured values, told as deviations; `bandwidth` 0 gives the plain empirical quantile function
 /// with linear interpolation between order statistics.
 struct Measured {
-  std::vector<double> sorted;
-  double bandwidth;
+  std::vector<double> sorted;  ///< ascending, at least one value
+  double bandwidth;            ///< >= 0, standard deviation of the normal kernel
 };
 struct Mixture;
 struct Truncated;
 
-using Shape = std::variant<Normal, TruncatedNormal, TwoPieceNormal, Lognormal, Uniform, Triangular, Arcsine, StudentT,
-                           CurvilinearTrapezoid, Measured, std::shared_ptr<const Mixture>, std::shared_ptr<const Truncated>>;
+using Shape =
+    std::variant<Normal, TruncatedNormal, TwoPieceNormal, Lognormal, Uniform, Triangular, Arcsine, StudentT,
+                 CurvilinearTrapezoid, Measured, std::shared_ptr<const Mixture>, std::shared_ptr<const Truncated>>;
 
 struct Mixture {
   struct Part {
@@ -64,11 +66,25 @@ struct Mixture {
   std::vector<Part> parts;
 };
 
-/// Any other shape cut at [lower, upper], lower < upper with some of the shape between: a perfect gauge removes the rest.
-/// (A normal cut so is TruncatedNormal.)
+/// Any other shape cut at [lower, upper], lower < upper with some of the shape between: a perfect gauge removes the
+/// rest. (A normal cut so is TruncatedNormal.)
 struct Truncated {
   Shape shape;
   double lower, upper;
 };
+
+/// What makes `shape` impossible ("a standard deviation must not be negative"), for the user; empty when it is a
+/// distribution.
+std::string flaw_of(const Shape& shape);
+
+/// Smallest and largest possible value of a deviation; infinite where there is none.
+struct Support {
+  double lower = -std::numeric_limits<double>::infinity();
+  double upper = std::numeric_limits<double>::infinity();
+  bool operator==(const Support&) const = default;
+};
+
+/// Probability that a flawless shape lies in `kept`, its ends included: the yield of a perfect gauge.
+double kept_fraction(const Shape& shape, Support kept);
 
 }  // namespace mintspread::sampling

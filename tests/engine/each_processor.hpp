@@ -1,21 +1,6 @@
 #pragma once
 
-// The kernels of the engine exist for AVX2 and above; without this Highway would count SSE among the families of this
-// file.
-#define HWY_DISABLE_PCLMUL_AES
-#include <hwy/highway.h>
+#include <functional>
 
-#include <catch2/catch.hpp>
-
-/// Calls `check` once for every processor family this machine can run, with the kernels dispatched to it.
-template <typename Check>
-void for_each_processor(Check check) {
-  for (std::int64_t target : hwy::SupportedAndGeneratedTargets()) {
-    INFO(hwy::TargetName(target));
-    hwy::SetSupportedTargetsForTest(target);
-    hwy::GetChosenTarget().DeInit();
-    check();
-  }
-  hwy::SetSupportedTargetsForTest(0);
-  hwy::GetChosenTarget().DeInit();
-}
+/// Calls `check` once for every processor family this machine can run, with the engine's kernels dispatched to it.
+void for_each_processor(const std::function<void()>& check);

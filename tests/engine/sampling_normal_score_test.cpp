@@ -54,7 +54,7 @@ TEST_CASE("normal scores are odd about one half, and say what lies outside") {
 
 TEST_CASE("normal scores are the same bytes on every processor family, in place and in any length") {
   std::vector<double> u(100003), reference(u.size());
-  uniforms(3, Address{5}, 0, 0, u);
+  uniforms(3, 5, 0, 0, u);
   for (std::size_t i = 0; i < 300; ++i) u[7 * i] = std::pow(10.0, -double(i));
   normal_scores(u, reference);
   for_each_processor([&] {

@@ -10,8 +10,8 @@
 using mintspread::sampling::SobolPoints;
 
 TEST_CASE("the first points are those published with the direction numbers") {
-  // S. Joe & F. Y. Kuo, SIAM J. Sci. Comput. 30, 2635 (2008), direction numbers new-joe-kuo-6.21201: points 1 to 4 in ten dimensions; the
-  // zero point stands before them.
+  // S. Joe & F. Y. Kuo, SIAM J. Sci. Comput. 30, 2635 (2008), direction numbers new-joe-kuo-6.21201: points 1 to 4 in
+  // ten dimensions; the zero point stands before them.
   const double published[4][10] = {{.5, .5, .5, .5, .5, .5, .5, .5, .5, .5},
                                    {.75, .25, .25, .25, .75, .75, .25, .75, .75, .75},
                                    {.25, .75, .75, .75, .25, .25, .75, .25, .25, .25},
@@ -24,7 +24,8 @@ TEST_CASE("the first points are those published with the direction numbers") {
 }
 
 TEST_CASE("every elementary interval of the first two coordinates holds its one point, scrambled or not") {
-  // The first two Sobol' coordinates are a (0, m, 2)-net (I. M. Sobol', 1967), and nested scrambling keeps it one (A. B. Owen, 1995).
+  // The first two Sobol' coordinates are a (0, m, 2)-net (I. M. Sobol', 1967), and nested scrambling keeps it one (A.
+  // B. Owen, 1995).
   constexpr std::size_t m = 8;
   const SobolPoints points(2);
   for (const std::uint64_t key : {1U, 77U}) {
@@ -43,8 +44,8 @@ TEST_CASE("every elementary interval of the first two coordinates holds its one 
 }
 
 TEST_CASE("the mean of a scrambled coordinate has the variance of a fair nested scramble") {
-  // n points stratified in n cells, each uniform in its cell: variance 1 / (12 n^3) (A. B. Owen, Ann. Stat. 25, 1541, 1997). 4000
-  // replicates tell it to 2.2 %; five standard errors. Unfair hashes miss it by a factor.
+  // n points stratified in n cells, each uniform in its cell: variance 1 / (12 n^3) (A. B. Owen, Ann. Stat. 25, 1541,
+  // 1997). 4000 replicates tell it to 2.2 %; five standard errors. Unfair hashes miss it by a factor.
   const SobolPoints points(5);
   constexpr std::size_t n = 16, replicates = 4000;
   for (const std::size_t dimension : {0U, 4U}) {
@@ -70,8 +71,9 @@ TEST_CASE("points are the same wherever a chunk begins") {
 }
 
 TEST_CASE("coordinates with different keys are scrambled independently") {
-  // The same coordinate under two keys, 512 replicates. Whether the halves change places alone makes a replicate's correlation +-3/4, so
-  // its standard deviation is about 0.76 and that of the mean 0.034; five of them. Keys that share that digit would give 0.75.
+  // The same coordinate under two keys, 512 replicates. Whether the halves change places alone makes a replicate's
+  // correlation +-3/4, so its standard deviation is about 0.76 and that of the mean 0.034; five of them. Keys that
+  // share that digit would give 0.75.
   const SobolPoints points(1);
   double sum = 0.0;
   for (std::uint64_t replicate = 0; replicate < 512; ++replicate) {
