@@ -235,8 +235,24 @@ PlanarRule make_rule(const Coil& drive, const Coil& receive, Coupling coupling, 
   std::vector<SignedFamily> families;
   for (const Map map : maps(0.5 * (mean_radius(drive) + mean_radius(receive)), 0.5 * least))
     families.emplace_back(weight, map);
-  for (std::size_t order = 4; order <= largest_order && best.error > allowed; ++order)
+  const auto consider_order = [&](std::size_t order) {
     for (SignedFamily& family : families) consider(family.rule(order), reference);
+    return best.error <= allowed;
+  };
+  // Up in growing steps; when that was enough, the orders stepped over from below.
+  std::size_t below = 3, order = 4;
+  while (order <= largest_order && !consider_order(order)) {
+    below = order;
+    order += std::max<std::size_t>(1, order / 6);
+  }
+  if (best.error <= allowed)
+    for (std::size_t less = below + 1; less < order; ++less) {
+      PlanarRule enough = std::move(best);
+      best = {};
+      best.error = std::numeric_limits<double>::infinity();
+      if (consider_order(less)) return best;
+      best = std::move(enough);
+    }
   for (const Fineness fineness : {Fineness{3.0, 1e-9}, Fineness{2.0, 1e-11}, Fineness{1.4, 1e-13}})
     if (best.error > allowed) consider(panels(drive, receive, least, fineness), 0.0);
   return best;
