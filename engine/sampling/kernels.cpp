@@ -12,6 +12,7 @@
 #include <array>
 #include <bit>
 #include <limits>
+#include <type_traits>
 
 #include "engine/sampling/kernels.hpp"
 
@@ -78,6 +79,80 @@ std::size_t uniform_pairs(std::uint64_t seed, std::uint64_t address, std::uint32
     pair = hn::Add(pair, hn::Set(U(), 2 * lanes));
   }
   return done;
+}
+
+using W32 = hn::ScalableTag<std::uint32_t>;
+using VW = hn::Vec<W32>;
+
+HWY_INLINE VW reverse_bits(VW v) {
+  const auto swap = [](VW x, std::uint32_t mask, auto shift) HWY_ATTR {
+    constexpr int by = decltype(shift)::value;
+    const VW kept = hn::Set(W32(), mask);
+    return hn::Or(hn::And(hn::ShiftRight<by>(x), kept), hn::ShiftLeft<by>(hn::And(x, kept)));
+  };
+  v = swap(v, 0x55555555u, std::integral_constant<int, 1>());
+  v = swap(v, 0x33333333u, std::integral_constant<int, 2>());
+  v = swap(v, 0x0F0F0F0Fu, std::integral_constant<int, 4>());
+  v = swap(v, 0x00FF00FFu, std::integral_constant<int, 8>());
+  return hn::RotateRight<16>(v);
+}
+
+// nested_scramble (sobol.hpp) lane by lane; then digits 33 to 52, which the points do not have, by a hash of the first
+// 32 (H. Mueller's integer hash, public domain).
+HWY_INLINE void store_scrambled(VW value, std::uint32_t seed, std::uint32_t tail, double* to) {
+  const auto times = [](VW x, std::uint32_t factor) HWY_ATTR { return hn::Mul(x, hn::Set(W32(), factor)); };
+  VW v = reverse_bits(value);
+  v = hn::Xor(v, times(v, 0x3d20adeau));
+  v = hn::Add(v, hn::Set(W32(), seed));
+  v = times(v, (seed >> 16) | 1u);
+  v = hn::Xor(v, times(v, 0x05526c56u));
+  v = hn::Xor(v, times(v, 0x53a22864u));
+  v = reverse_bits(v);
+  VW rest = hn::Xor(v, hn::Set(W32(), tail));
+  rest = times(hn::Xor(rest, hn::ShiftRight<16>(rest)), 0x45d9f3bu);
+  rest = times(hn::Xor(rest, hn::ShiftRight<16>(rest)), 0x45d9f3bu);
+  rest = hn::Xor(rest, hn::ShiftRight<16>(rest));
+  const auto fraction = [](auto high, auto low) HWY_ATTR {
+    const VU bits = hn::Or(hn::ShiftLeft<20>(hn::PromoteTo(U(), high)), hn::ShiftRight<12>(hn::PromoteTo(U(), low)));
+    const V in_one_two = hn::BitCast(D(), hn::Or(bits, hn::Set(U(), 0x3FF0000000000000u)));
+    return hn::Sub(in_one_two, hn::Set(D(), 1.0 - 0x1p-53));
+  };
+  const hn::Half<W32> half;
+  hn::StoreU(fraction(hn::LowerHalf(half, v), hn::LowerHalf(half, rest)), D(), to);
+  hn::StoreU(fraction(hn::UpperHalf(half, v), hn::UpperHalf(half, rest)), D(), to + hn::Lanes(D()));
+}
+
+// Points in Gray-code order: point i is the exclusive or of the direction numbers at the ones of i ^ (i >> 1), which is
+// linear in i over the digits. A vector of aligned indices is therefore the point of its first one, changed by the
+// points 0, 1, 2, ...
+void scrambled_points(std::span<const std::uint32_t, 32> directions, std::uint32_t seed, std::uint32_t tail,
+                      std::uint64_t first, std::span<double> out) {
+  const auto point = [&](std::uint64_t index) {
+    std::uint32_t value = 0;
+    for (std::uint64_t gray = index ^ (index >> 1); gray != 0; gray &= gray - 1)
+      value ^= directions[static_cast<std::size_t>(std::countr_zero(gray))];
+    return value;
+  };
+  const std::size_t lanes = hn::Lanes(W32());
+  HWY_ALIGN std::array<std::uint32_t, 16> small;
+  for (std::uint64_t i = 0; i < lanes; ++i) small[i] = point(i);
+  const VW step = hn::Load(W32(), small.data());
+  std::uint64_t index = first - first % lanes;
+  std::size_t done = 0;
+  for (; done < out.size(); index += lanes) {
+    const VW values = hn::Xor(step, hn::Set(W32(), point(index)));
+    const std::size_t skip = index < first ? first - index : 0;
+    if (skip == 0 && out.size() - done >= lanes) {
+      store_scrambled(values, seed, tail, out.data() + done);
+      done += lanes;
+    } else {
+      std::array<double, 16> block;
+      store_scrambled(values, seed, tail, block.data());
+      const std::size_t count = std::min(lanes - skip, out.size() - done);
+      std::copy_n(block.data() + skip, count, out.data() + done);
+      done += count;
+    }
+  }
 }
 
 HWY_INLINE V ratio(const std::array<double, 8>& above, const std::array<double, 8>& below, V x) {
@@ -193,10 +268,16 @@ namespace mintspread::sampling::kernels {
 
 HWY_EXPORT(uniform_pairs);
 HWY_EXPORT(normal_scores);
+HWY_EXPORT(scrambled_points);
 
 std::size_t uniform_pairs(std::uint64_t seed, std::uint64_t address, std::uint32_t stream, std::uint64_t first_pair,
                           std::span<double> out) {
   return HWY_DYNAMIC_DISPATCH(uniform_pairs)(seed, address, stream, first_pair, out);
+}
+
+void scrambled_points(std::span<const std::uint32_t, 32> directions, std::uint32_t seed, std::uint32_t tail,
+                      std::uint64_t first, std::span<double> out) {
+  HWY_DYNAMIC_DISPATCH(scrambled_points)(directions, seed, tail, first, out);
 }
 
 void normal_scores(std::span<const double> u, std::span<double> scores) {

@@ -13,6 +13,11 @@ namespace mintspread::sampling::kernels {
 std::size_t uniform_pairs(std::uint64_t seed, std::uint64_t address, std::uint32_t stream, std::uint64_t first_pair,
                           std::span<double> out);
 
+/// Coordinates of the Sobol' points first, first + 1, ... of one dimension, scrambled (sobol.hpp).
+/// `directions` holds its 32 direction numbers, `tail` seeds the digits after them.
+void scrambled_points(std::span<const std::uint32_t, 32> directions, std::uint32_t seed, std::uint32_t tail,
+                      std::uint64_t first, std::span<double> out);
+
 /// See normal_score.hpp.
 void normal_scores(std::span<const double> u, std::span<double> scores);
 

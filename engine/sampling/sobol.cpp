@@ -1,11 +1,9 @@
 #include "engine/sampling/sobol.hpp"
 
-#include <algorithm>
-#include <array>
-#include <bit>
 #include <boost/random/sobol.hpp>
 
 #include "engine/base/contract.hpp"
+#include "engine/sampling/kernels.hpp"
 
 namespace mintspread::sampling {
 
@@ -75,27 +73,8 @@ void SobolPoints::uniforms(std::uint64_t key, std::size_t dimension, std::uint64
   // All 32 bits of the seed must be free: the lowest decides whether the halves of the interval change places.
   const auto seed = static_cast<std::uint32_t>(mixed) == 0 ? 0x9e3779b9U : static_cast<std::uint32_t>(mixed);
   const auto tail = static_cast<std::uint32_t>(mixed >> 32);
-  const std::uint32_t* directions = directions_.data() + dimension * digits;
-  constexpr std::size_t piece = 256;
-  std::array<std::uint32_t, piece> values{};
-  std::uint32_t value = plain(dimension, first);
-  for (std::size_t begin = 0; begin < out.size(); begin += piece) {
-    const std::size_t count = std::min(piece, out.size() - begin);
-    for (std::size_t i = 0; i < count; ++i) {
-      values[i] = value;
-      value ^= directions[std::countr_zero(first + begin + i + 1) & 31];
-    }
-    for (std::size_t i = 0; i < count; ++i) {
-      const std::uint32_t scrambled = nested_scramble(values[i], seed);
-      // Digits that the points do not have: a hash of the scrambled ones (H. Mueller's integer hash, public domain).
-      std::uint32_t rest = scrambled ^ tail;
-      rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
-      rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
-      rest ^= rest >> 16;
-      const std::uint64_t whole = (static_cast<std::uint64_t>(scrambled) << 20) | (rest >> 12);
-      out[begin + i] = (static_cast<double>(static_cast<std::int64_t>(whole)) + 0.5) * 0x1p-52;
-    }
-  }
+  const auto directions = std::span(directions_).subspan(dimension * digits).first<digits>();
+  kernels::scrambled_points(directions, seed, tail, first, out);
 }
 
 }  // namespace mintspread::sampling

@@ -6,6 +6,7 @@
 
 #include "engine/base/contract.hpp"
 #include "engine/sampling/sobol.hpp"
+#include "tests/engine/each_processor.hpp"
 
 using mintspread::sampling::SobolPoints;
 
@@ -88,4 +89,29 @@ TEST_CASE("coordinates with different keys are scrambled independently") {
 TEST_CASE("more coordinates than there are direction numbers are refused") {
   CHECK_THROWS_AS(SobolPoints(SobolPoints::largest_dimension + 1), mintspread::ContractBroken);
   CHECK(SobolPoints(SobolPoints::largest_dimension).dimensions() == 3667);
+}
+
+TEST_CASE("scrambled coordinates are those of the plain scalar construction, on every processor family") {
+  // Referee: nested scramble of 32 digits, then H. Mueller's integer hash for the digits 33 to 52.
+  const auto referee = [](const SobolPoints& points, std::uint64_t mixed, std::size_t dimension, std::uint64_t index) {
+    const auto seed = static_cast<std::uint32_t>(mixed);
+    const std::uint32_t high = mintspread::sampling::nested_scramble(points.plain(dimension, index), seed);
+    std::uint32_t rest = high ^ static_cast<std::uint32_t>(mixed >> 32);
+    rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
+    rest = (rest ^ (rest >> 16)) * 0x45d9f3bU;
+    rest ^= rest >> 16;
+    return high * 0x1p-32 + ((rest >> 12) + 0.5) * 0x1p-52;
+  };
+  // SplitMix64's first output for state 0, known answer: 0xe220a8397b1dcdaf.
+  const std::uint64_t mixed = 0xe220a8397b1dcdafU;
+  const SobolPoints points(12);
+  for_each_processor([&] {
+    for (const std::uint64_t first : {0ULL, 5ULL, 1000003ULL, (1ULL << 32) - 70}) {
+      std::vector<double> found(70);
+      points.uniforms(0, 11, first, found);
+      bool equal = true;
+      for (std::size_t i = 0; i < found.size(); ++i) equal = equal && found[i] == referee(points, mixed, 11, first + i);
+      CHECK(equal);
+    }
+  });
 }
