@@ -22,6 +22,10 @@ TEST_CASE("the first points are those published with the direction numbers") {
     CHECK(points.plain(d, 0) == 0);
     for (std::size_t i = 0; i < 4; ++i) CHECK(points.plain(d, i + 1) * 0x1p-32 == published[i][d]);
   }
+  // The sixth point after the zero point, where Boost's engine goes on when seeded with 5.
+  CHECK(points.plain(0, 6) * 0x1p-32 == 0.625);
+  CHECK(points.plain(1, 6) * 0x1p-32 == 0.125);
+  CHECK(points.plain(2, 6) * 0x1p-32 == 0.875);
 }
 
 TEST_CASE("every elementary interval of the first two coordinates holds its one point, scrambled or not") {
