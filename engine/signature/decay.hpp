@@ -40,34 +40,47 @@ std::vector<Problem> check_gate(const DecayGate& gate, const std::string& path);
 struct DecayPlan {
   std::size_t gates = 0;
   std::vector<std::complex<double>> s;             ///< upper half-plane, 1/s; conjugates are implied
-  std::vector<std::complex<double>> coefficients;  ///< 1/s, gates x s; 0 where a gate does not use a point
+  std::vector<std::complex<double>> coefficients;  ///< 1/s, gates x s
 };
 
-/// Hyperbolic contours s = mu (1 + sin(iu - alpha)) with the parameters of Weideman & Trefethen, Parabolic and
-/// hyperbolic contours for computing the Bromwich integral, Math. Comp. 76, 1341 (2007) (from memory), which serve all
+/// One hyperbolic contour s = mu (1 + sin(iu - alpha)) with the parameters of Weideman & Trefethen, Parabolic and
+/// hyperbolic contours for computing the Bromwich integral, Math. Comp. 76, 1341 (2007) (from memory), which serves all
 /// times in [t0, t1] with an error that falls as exp(-B N), B depending on t1/t0 and N the points in the upper
-/// half-plane. Gates are split over several contours where that needs fewer points in all. `accuracy` is the error of t
-/// v(t) relative to the largest |M|; what it means in volts depends on the coin and is checked by prepare_decay. Gates
-/// must pass check_gate.
+/// half-plane. `accuracy` is the error of t v(t) relative to the largest |M|. Gates must pass check_gate.
 DecayPlan plan_decay(std::span<const DecayGate> gates, double accuracy);
 
 /// Voltage per ampere in every lane. `mutual` as mutual_inductance writes it for plan.s; column g of `out` belongs to
 /// gate g.
 void decay_voltage(const DecayPlan& plan, const Columns& mutual, Columns& out);
 
-/// A plan with a quadrature rule for its frequencies.
-struct PreparedDecay {
+/// Gates that share a contour, with a quadrature rule for its frequencies.
+struct DecayContour {
+  std::vector<std::size_t> gates;  ///< positions among the gates of the pair of coils
   DecayPlan plan;
   PlanarRule rule;
-  /// Largest error found over the box, relative to the larger of |v|, 1e-6 of the largest |v| of any gate, and 1e-10
-  /// |M(inf) in air|/t. The last term matters for through-transmission only, where early voltages vanish below any
-  /// measurement.
-  double error = 0.0;
 };
 
-/// The smallest plan and rule whose voltages agree with gate-by-gate contours on a finer rule to a third of 1e-4, over
-/// the lanes of `box`. `error` tells what was reached when even the finest does not.
+/// All gates of one pair of coils.
+struct PreparedDecay {
+  std::size_t gates = 0;
+  std::vector<DecayContour> contours;
+  /// Largest error found over the box, relative to the largest of |v|, 1e-6 of the largest |v| of any gate, and 1e-8
+  /// sqrt(L1 L2)/t. The last term matters for through-transmission only, where early voltages vanish below any
+  /// measurement.
+  double error = 0.0;
+
+  std::size_t most_points() const;  ///< of any contour
+};
+
+/// What the gates need: one contour, or a few where fewer points in all serve early and late gates apart, because a
+/// late gate asks for more digits of a larger M. The smallest plans and rules whose voltages agree, over the lanes of
+/// `box`, with gate-by-gate contours on a finer rule to a third of 1e-4. `error` tells what was reached when even the
+/// finest do not.
 PreparedDecay prepare_decay(const Coil& drive, const Coil& receive, Coupling coupling, std::span<const DecayGate> gates,
                             const PlanarBlock& box);
+
+/// Voltage per ampere in every lane: column g of `out` belongs to gate g. `mutual` is scratch of 2 most_points()
+/// columns. No allocation, no throw; a lane with NaN gives NaN.
+void decay_voltage(const PreparedDecay& prepared, const PlanarBlock& block, Columns& mutual, Columns& out);
 
 }  // namespace mintspread::signature

@@ -206,10 +206,8 @@ void PreparedSensor::prepare_decays(const Box& box, std::size_t g) {
   group.prepared = prepare_decay(sensor.coils[group.pair.drive].coil, sensor.coils[group.pair.receive].coil,
                                  coupling(group.pair), group.gates, block);
   decay_error = std::max(decay_error, group.prepared.error);
-  const DecayPlan& plan = group.prepared.plan;
-  Columns mutual(2 * plan.s.size(), block.lanes()), voltage(plan.gates, block.lanes());
-  mutual_inductance(group.prepared.rule, plan.s, block, mutual);
-  decay_voltage(plan, mutual, voltage);
+  Columns mutual(2 * group.prepared.most_points(), block.lanes()), voltage(group.gates.size(), block.lanes());
+  decay_voltage(group.prepared, block, mutual, voltage);
   for (std::size_t c = 0; c < plans.size(); ++c) {
     const Channel& channel = sensor.channels[c];
     if (channel.value == Value::decay_voltage && plans[c].group == g)
@@ -243,9 +241,8 @@ std::optional<double> PreparedSensor::piece_value(const ReferencePiece& piece, s
   if (channel.value == Value::decay_voltage) {
     const DecayGate gate{channel.gate.time, channel.gate.width, channel.ramp};
     const PreparedDecay one = prepare_decay(drive.coil, receive.coil, how, std::span(&gate, 1), box.block());
-    Columns mutual(2 * one.plan.s.size(), 8);
-    mutual_inductance(one.rule, one.plan.s, box.block(), mutual);
-    decay_voltage(one.plan, mutual, value);
+    Columns mutual(2 * one.most_points(), 8);
+    decay_voltage(one, box.block(), mutual, value);
     return value[0][0] * channel.current;
   }
   const Complex s(0, plans[c].angular_frequency);

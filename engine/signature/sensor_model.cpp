@@ -30,7 +30,7 @@ struct ReadBuffers {
       std::fill(nominal[3 + c].begin(), nominal[3 + c].end(), prepared.recess[c]);
     for (const HarmonicGroup& group : prepared.harmonic) harmonic.emplace_back(2 * group.s.size(), lanes);
     for (const DecayGroup& group : prepared.decay) {
-      decay_mutual.emplace_back(2 * group.prepared.plan.s.size(), lanes);
+      decay_mutual.emplace_back(2 * group.prepared.most_points(), lanes);
       decay_voltage.emplace_back(group.gates.size(), lanes);
     }
   }
@@ -93,22 +93,26 @@ void read_block(const PreparedSensor& own, const coin::CoinBlock& coins, const C
                       slot.rest, buffers.reversed);
   std::ranges::copy(buffers.stack.unsolved(), out.unsolved.begin());
 
-  const auto solve = [&](const Pair& pair, const PlanarRule& rule, std::span<const std::complex<double>> s,
-                         Columns& mutual) {
+  const auto seen_by = [&](const Pair& pair) -> PlanarBlock {
     const Side from = own.sensor.coils[pair.drive].side;
     buffers.stack.distance(from, recess(pair.drive), own.sensor.coils[pair.receive].side, recess(pair.receive),
                            buffers.distance[0]);
-    mutual_inductance(rule, s, {buffers.stack.seen_from(from), buffers.distance[0]}, mutual);
-    for (std::size_t column = 0; column < 2 * s.size(); ++column)
-      for (std::size_t lane = 0; lane < lanes; ++lane)
-        if (std::isnan(mutual[column][lane])) out.unsolved[lane] = 1;
+    return {buffers.stack.seen_from(from), buffers.distance[0]};
   };
-  for (std::size_t g = 0; g < own.harmonic.size(); ++g)
-    solve(own.harmonic[g].pair, own.harmonic[g].rule, own.harmonic[g].s, buffers.harmonic[g]);
+  const auto note_unsolved = [&](const Columns& found, std::size_t columns) {
+    for (std::size_t column = 0; column < columns; ++column)
+      for (std::size_t lane = 0; lane < lanes; ++lane)
+        if (std::isnan(found[column][lane])) out.unsolved[lane] = 1;
+  };
+  for (std::size_t g = 0; g < own.harmonic.size(); ++g) {
+    const HarmonicGroup& group = own.harmonic[g];
+    mutual_inductance(group.rule, group.s, seen_by(group.pair), buffers.harmonic[g]);
+    note_unsolved(buffers.harmonic[g], 2 * group.s.size());
+  }
   for (std::size_t g = 0; g < own.decay.size(); ++g) {
-    const PreparedDecay& prepared = own.decay[g].prepared;
-    solve(own.decay[g].pair, prepared.rule, prepared.plan.s, buffers.decay_mutual[g]);
-    decay_voltage(prepared.plan, buffers.decay_mutual[g], buffers.decay_voltage[g]);
+    const DecayGroup& group = own.decay[g];
+    decay_voltage(group.prepared, seen_by(group.pair), buffers.decay_mutual[g], buffers.decay_voltage[g]);
+    note_unsolved(buffers.decay_voltage[g], group.gates.size());
   }
 
   for (std::size_t c = 0; c < own.plans.size(); ++c) {

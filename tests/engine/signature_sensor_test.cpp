@@ -162,7 +162,9 @@ TEST_CASE("a reversed coin reads exactly as the coin turned over") {
     for (std::size_t lane = 0; lane < 8; ++lane) {
       // Through the coin the gaps on either side are added in another order.
       CHECK(reverse.values[c][lane] == Approx(turned.values[c][lane]).epsilon(c < 2 ? 0 : 1e-12).margin(0));
-      CHECK(mixed.values[c][lane] == (lane % 2 == 0 ? obverse : reverse).values[c][lane]);
+      // Another block, so other shortcuts of the planar solution, within its tolerance.
+      CHECK(mixed.values[c][lane] ==
+            Approx((lane % 2 == 0 ? obverse : reverse).values[c][lane]).epsilon(1e-6).margin(0));
       if (c < 2) CHECK(obverse.values[c][lane] != reverse.values[c][lane]);
     }
   // A slot that always takes the reverse up has the turned coin as its nominal one.
