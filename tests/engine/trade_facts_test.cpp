@@ -1,0 +1,220 @@
+// Facts of the trade, marked "common practice": they have no published source, and each holds under conditions only.
+// The tests state the conditions under which the planar model agrees, and where it does not. The construction is an
+// invented one: a steel core under 25 um of one metal, under 20 um of copper and 5 um of nickel, or under 5 um of
+// nickel, 20 um of copper and 5 um of nickel; a coil of 2 to 5 mm radius, half a millimetre from the face.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "engine/signature/decay.hpp"
+#include "engine/signature/planar.hpp"
+#include "tests/reference/planar_referee.hpp"
+
+namespace {
+
+using namespace mintspread;
+using reference::Complex;
+using reference::Layer;
+using Stack = std::vector<Layer>;
+
+constexpr double um = 1e-6, kHz = 1e3;
+const signature::Coil coil{2e-3, 5e-3, 2e-3, 200.0};
+constexpr double lift_off = 0.5e-3;
+
+enum class Construction { nickel, copper, two_layer, triple };
+using enum Construction;
+
+/// How production moved the piece away from its nominal.
+struct Changed {
+  double nickel = 1.0, copper = 1.0;  ///< factors on the thickness of every layer of that metal
+  double worn = 0.0;                  ///< off the upper face, m; less than its outermost layer
+};
+
+Stack stack_of(Construction construction, double permeability_of_nickel, const Changed& changed = {}) {
+  const auto nickel = [&](double thickness) { return Layer{thickness * changed.nickel, 12e6, permeability_of_nickel}; };
+  const auto copper = [&](double thickness) { return Layer{thickness * changed.copper, 56e6, 1.0}; };
+  Stack half;
+  if (construction == Construction::nickel) half = {nickel(25 * um)};
+  if (construction == Construction::copper) half = {copper(25 * um)};
+  if (construction == two_layer) half = {nickel(5 * um), copper(20 * um)};
+  if (construction == triple) half = {nickel(5 * um), copper(20 * um), nickel(5 * um)};
+  Stack stack = half;
+  stack.push_back({1.6e-3, 7e6, 150.0});
+  stack.insert(stack.end(), half.rbegin(), half.rend());
+  stack.front().thickness -= changed.worn;
+  return stack;
+}
+
+Complex impedance(const Stack& stack, double frequency) {
+  const Complex s[] = {{0.0, 2.0 * pi * frequency}};
+  const reference::Stacks lanes(stack, 2.0 * lift_off);
+  const auto rule = signature::make_rule(coil, coil, signature::Coupling::reflected, s, lanes.block());
+  Columns out(2, 8);
+  signature::mutual_inductance(rule, s, lanes.block(), out);
+  return s[0] * Complex{out[0][0], out[1][0]};
+}
+
+double decay_voltage(const Stack& stack, double time) {
+  const signature::DecayGate gates[] = {{time, 0.0, 0.0}};
+  const reference::Stacks lanes(stack, 2.0 * lift_off);
+  const auto prepared = signature::prepare_decay(coil, coil, signature::Coupling::reflected, gates, lanes.block());
+  Columns mutual(2 * prepared.plan.s.size(), 8), out(1, 8);
+  signature::mutual_inductance(prepared.rule, prepared.plan.s, lanes.block(), mutual);
+  signature::decay_voltage(prepared.plan, mutual, out);
+  return out[0][0];
+}
+
+/// How far a coin reads from the copper-plated one, as a part of the way to the nickel-plated one.
+double way_from_copper_to_nickel(Construction construction, double permeability, double frequency) {
+  const Complex at_copper = impedance(stack_of(Construction::copper, permeability), frequency);
+  const Complex at_nickel = impedance(stack_of(Construction::nickel, permeability), frequency);
+  return std::abs(impedance(stack_of(construction, permeability), frequency) - at_copper) /
+         std::abs(at_nickel - at_copper);
+}
+
+/// Half the change of the reading from 15 % under to 15 % over the nominal thickness of all layers, relative to the
+/// reading.
+double spread_by_thickness(Construction construction, double permeability, double frequency) {
+  const auto at = [&](double factor) {
+    return impedance(stack_of(construction, permeability, {factor, factor, 0.0}), frequency);
+  };
+  return 0.5 * std::abs(at(1.15) - at(0.85)) / std::abs(at(1.0));
+}
+
+double change_by_wear(Construction construction, double permeability, double frequency, double worn) {
+  const Complex fresh = impedance(stack_of(construction, permeability), frequency);
+  return std::abs(impedance(stack_of(construction, permeability, {1.0, 1.0, worn}), frequency) - fresh) /
+         std::abs(fresh);
+}
+
+}  // namespace
+
+TEST_CASE("common practice: multi-layer with a thin nickel skin on copper reads near the copper-plated coin",
+          "[facts]") {
+  // "Near" is taken as a quarter of the way to single nickel. The nickel's permeability decides up to which frequency.
+  struct Holds {
+    double permeability, up_to;
+  };
+  for (const Holds holds :
+       {Holds{20.0, 500 * kHz}, Holds{50.0, 120 * kHz}, Holds{100.0, 20 * kHz}, Holds{300.0, 1 * kHz}}) {
+    for (const double frequency : {1 * kHz, 5 * kHz, 20 * kHz, 120 * kHz, 500 * kHz}) {
+      if (frequency > holds.up_to) continue;
+      CAPTURE(holds.permeability, frequency);
+      CHECK(way_from_copper_to_nickel(triple, holds.permeability, frequency) < 0.25);
+      CHECK(way_from_copper_to_nickel(two_layer, holds.permeability, frequency) < 0.25);
+    }
+  }
+  // Where it does not hold: above some 100 kHz a magnetic skin is a sheet of its own, mu_r times thickness.
+  CHECK(way_from_copper_to_nickel(triple, 100.0, 240 * kHz) > 1.0 / 3.0);
+  CHECK(way_from_copper_to_nickel(triple, 300.0, 120 * kHz) > 0.5);
+  CHECK(way_from_copper_to_nickel(triple, 300.0, 5 * kHz) > 0.25);
+}
+
+TEST_CASE("common practice: decay channels from 20 us read multi-layer like copper whatever the nickel", "[facts]") {
+  for (const double permeability : {20.0, 100.0, 300.0, 600.0}) {
+    for (const double time : {20e-6, 40e-6}) {
+      const double at_copper = decay_voltage(stack_of(Construction::copper, permeability), time);
+      const double at_nickel = decay_voltage(stack_of(Construction::nickel, permeability), time);
+      CAPTURE(permeability, time);
+      for (const auto construction : {two_layer, triple}) {
+        const double way =
+            (decay_voltage(stack_of(construction, permeability), time) - at_copper) / (at_nickel - at_copper);
+        CHECK(std::abs(way) < 0.25);
+      }
+    }
+  }
+  // An early gate sees the skin.
+  const double early = 5e-6, at_copper = decay_voltage(stack_of(Construction::copper, 300.0), early);
+  const double at_nickel = decay_voltage(stack_of(Construction::nickel, 300.0), early);
+  CHECK((decay_voltage(stack_of(triple, 300.0), early) - at_copper) / (at_nickel - at_copper) > 0.4);
+}
+
+TEST_CASE("common practice: copper-plated and multi-layer coins can spread more than nickel-plated ones", "[facts]") {
+  SECTION("at 20 to 60 kHz copper, two-layer and triple spread alike, nickel of mu_r 100 and more is narrow") {
+    for (const double permeability : {100.0, 200.0}) {
+      for (const double frequency : {20 * kHz, 60 * kHz}) {
+        CAPTURE(permeability, frequency);
+        const double of_nickel = spread_by_thickness(Construction::nickel, permeability, frequency);
+        const double of_copper = spread_by_thickness(Construction::copper, permeability, frequency);
+        for (const auto construction : {two_layer, triple}) {
+          const double spread = spread_by_thickness(construction, permeability, frequency);
+          CHECK(spread == Approx(of_copper).epsilon(0.3));
+          CHECK(of_nickel < 0.5 * spread);
+        }
+        CHECK(of_nickel < 0.5 * of_copper);
+      }
+    }
+  }
+  SECTION("from 240 kHz the outer nickel makes two-layer and triple widest when its mu_r is 100 or more") {
+    for (const double permeability : {100.0, 200.0}) {
+      for (const double frequency : {240 * kHz, 500 * kHz, 1000 * kHz}) {
+        CAPTURE(permeability, frequency);
+        for (const auto construction : {two_layer, triple}) {
+          const double spread = spread_by_thickness(construction, permeability, frequency);
+          CHECK(spread > 1.3 * spread_by_thickness(Construction::nickel, permeability, frequency));
+          CHECK(spread > 1.3 * spread_by_thickness(Construction::copper, permeability, frequency));
+        }
+      }
+    }
+  }
+  SECTION("but with mu_r 20 single nickel is the widest from 120 kHz") {
+    for (const double frequency : {120 * kHz, 240 * kHz, 500 * kHz, 1000 * kHz}) {
+      CAPTURE(frequency);
+      const double of_nickel = spread_by_thickness(Construction::nickel, 20.0, frequency);
+      for (const auto construction : {Construction::copper, two_layer, triple}) {
+        CHECK(of_nickel > spread_by_thickness(construction, 20.0, frequency));
+      }
+    }
+  }
+}
+
+TEST_CASE("common practice: a micrometre weighs more in a thin outer layer than in a thick one", "[facts]") {
+  // True of 5 um of magnetic nickel on copper against 25 um of it on steel, at every frequency that sees the surface.
+  for (const double permeability : {60.0, 100.0, 200.0}) {
+    for (const double frequency : {60 * kHz, 120 * kHz, 240 * kHz, 1000 * kHz}) {
+      CAPTURE(permeability, frequency);
+      const double thin = change_by_wear(triple, permeability, frequency, 1 * um);
+      CHECK(thin > 1.5 * change_by_wear(Construction::nickel, permeability, frequency, 1 * um));
+    }
+  }
+  // Not of nickel that is hardly magnetic: there 5 um of it are the lesser screen, and copper under it is what matters.
+  CHECK(change_by_wear(triple, 20.0, 60 * kHz, 1 * um) < change_by_wear(Construction::nickel, 20.0, 60 * kHz, 1 * um));
+  // And the copper-plated coin, whose layer is all screen, loses more at 20 kHz than the triple's skin.
+  CHECK(change_by_wear(Construction::copper, 60.0, 20 * kHz, 1 * um) > change_by_wear(triple, 60.0, 20 * kHz, 1 * um));
+}
+
+TEST_CASE("common practice: 3 um of face wear move the triple most at high frequency and single nickel least",
+          "[facts]") {
+  const double worn = 3 * um;
+  for (const double frequency : {120 * kHz, 240 * kHz, 500 * kHz, 1000 * kHz}) {
+    CAPTURE(frequency);
+    CHECK(change_by_wear(triple, 100.0, frequency, worn) > 0.15);
+    CHECK(change_by_wear(Construction::nickel, 100.0, frequency, worn) < 0.05);
+  }
+  for (const double frequency : {20 * kHz, 60 * kHz}) {
+    CAPTURE(frequency);
+    CHECK(change_by_wear(Construction::copper, 100.0, frequency, worn) > 0.05);
+  }
+}
+
+TEST_CASE("common practice: layers' tolerances combine, as the root of the sum of squares while they are small",
+          "[facts]") {
+  for (const double frequency : {20 * kHz, 120 * kHz, 500 * kHz}) {
+    const Complex nominal = impedance(stack_of(triple, 60.0), frequency);
+    const double step = 0.01;
+    const auto moved = [&](double nickel, double copper) {
+      return (impedance(stack_of(triple, 60.0, {1.0 + nickel, 1.0 + copper, 0.0}), frequency) - nominal).imag();
+    };
+    const double by_nickel = moved(step, 0.0), by_copper = moved(0.0, step);
+    CAPTURE(frequency, by_nickel, by_copper);
+    // Changes add up to first order, so independent spreads add in squares ...
+    CHECK(moved(step, step) ==
+          Approx(by_nickel + by_copper).margin(0.05 * (std::abs(by_nickel) + std::abs(by_copper))));
+    // ... and the four sign combinations, equally likely, have that mean square.
+    const double squares = 0.25 * (std::pow(moved(step, step), 2) + std::pow(moved(step, -step), 2) +
+                                   std::pow(moved(-step, step), 2) + std::pow(moved(-step, -step), 2));
+    CHECK(std::sqrt(squares) == Approx(std::hypot(by_nickel, by_copper)).epsilon(0.05));
+    CHECK(std::sqrt(squares) > std::max(std::abs(by_nickel), std::abs(by_copper)));
+  }
+}
