@@ -59,9 +59,8 @@ double decay_voltage(const Stack& stack, double time) {
   const signature::DecayGate gates[] = {{time, 0.0, 0.0}};
   const reference::Stacks lanes(stack, 2.0 * lift_off);
   const auto prepared = signature::prepare_decay(coil, coil, signature::Coupling::reflected, gates, lanes.block());
-  Columns mutual(2 * prepared.plan.s.size(), 8), out(1, 8);
-  signature::mutual_inductance(prepared.rule, prepared.plan.s, lanes.block(), mutual);
-  signature::decay_voltage(prepared.plan, mutual, out);
+  Columns mutual(2 * prepared.most_points(), 8), out(1, 8);
+  signature::decay_voltage(prepared, lanes.block(), mutual, out);
   return out[0][0];
 }
 
