@@ -43,6 +43,10 @@ std::uint32_t nested_scramble(std::uint32_t value, std::uint32_t seed) {
   return reverse_bits(v);
 }
 
+std::uint64_t scramble_key(std::uint64_t seed, std::uint64_t address, std::uint32_t stream, std::uint64_t replicate) {
+  return mix(mix(mix(mix(seed) ^ address) ^ stream) ^ replicate);
+}
+
 SobolPoints::SobolPoints(std::size_t dimensions) : directions_(dimensions * digits) {
   expect(dimensions >= 1 && dimensions <= largest_dimension, "Sobol' points have 1 to 3667 coordinates");
   boost::random::sobol engine(dimensions);

@@ -36,6 +36,9 @@ class SobolPoints {
   std::vector<std::uint32_t> directions_;  ///< [dimension][digit]
 };
 
+/// Key of the scramble of one quantity (draws.hpp: seed, address, stream) in one replicate.
+std::uint64_t scramble_key(std::uint64_t seed, std::uint64_t address, std::uint32_t stream, std::uint64_t replicate);
+
 /// The nested scramble itself, for known answers: `seed` well mixed and not 0.
 std::uint32_t nested_scramble(std::uint32_t value, std::uint32_t seed);
 

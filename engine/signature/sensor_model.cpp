@@ -73,7 +73,7 @@ void bare_values(const PreparedSensor& own, std::size_t c, const coin::CoinBlock
 void read_block(const PreparedSensor& own, const coin::CoinBlock& coins, const Columns& inputs,
                 std::span<const double> side, Conditions conditions, ReadBuffers& buffers, Readings& out) {
   const Slot& slot = own.sensor.slot;
-  const bool drawn = conditions == Conditions::drawn;
+  const bool drawn = conditions != Conditions::nominal;
   const std::size_t lanes = coins.lanes();
   expect(buffers.stack.lanes() == lanes && out.values.lanes() == lanes && out.unsolved.size() == lanes,
          "SensorModel::read: all blocks have the same lanes");
@@ -125,7 +125,7 @@ void read_block(const PreparedSensor& own, const coin::CoinBlock& coins, const C
       const auto noise = inputs[index(*channel.noise)];
       for (std::size_t lane = 0; lane < lanes; ++lane) values[lane] += channel.unit.spread_from_si(noise[lane]);
     }
-    if (drawn && channel.resolution > 0) {
+    if (conditions == Conditions::drawn && channel.resolution > 0) {
       // To the nearest step, half-way cases to the even one.
       const double step = channel.unit.spread_from_si(channel.resolution);
       for (double& value : values) value = step * std::nearbyint(value / step);

@@ -15,8 +15,9 @@
 namespace mintspread::signature {
 
 /// `nominal`: the coin's own reading: slot, temperature and side up as nominal, no noise, no resolution.
-/// `drawn`: the reading a machine gives: everything as drawn.
-enum class Conditions { nominal, drawn };
+/// `drawn`: the reading a machine gives: everything as drawn. `unrounded`: the same before it is rounded to its
+/// resolution.
+enum class Conditions { nominal, unrounded, drawn };
 
 /// What a sensor tells about a block of pieces.
 struct Readings {

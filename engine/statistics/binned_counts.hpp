@@ -15,8 +15,8 @@ struct BinEdges {
   double width = 1.0;  ///< > 0
   std::size_t bins = 1;
 
-  /// Edges for values like those of a pilot sample (NaN left out): 4096 bins that reach its range widened by that range on either
-  /// side. A pilot without spread gets one narrow bin about its value.
+  /// Edges for values like those of a pilot sample (NaN left out): 4096 bins that reach its range widened by that range
+  /// on either side. A pilot without spread gets one narrow bin about its value.
   static BinEdges from_pilot(std::span<const double> values);
   bool operator==(const BinEdges&) const = default;
 };
@@ -28,7 +28,8 @@ struct CoarseHistogram {
   std::uint64_t below, above;
 };
 
-/// Counts of values on fixed bins, with the smallest and largest value: a distribution in constant memory. Mergeable; order does not matter.
+/// Counts of values on fixed bins, with the smallest and largest value: a distribution in constant memory. Mergeable;
+/// order does not matter.
 class BinnedCounts {
  public:
   explicit BinnedCounts(const BinEdges& edges);
@@ -44,8 +45,8 @@ class BinnedCounts {
   /// Width of a bin: quantiles are interpolated within it, so they are known no better than to about this.
   double resolution() const { return constant() ? 0.0 : edges_.width; }
 
-  /// The value below which the fraction p of the values lies, interpolated linearly inside its bin; beyond the bins between
-  /// the last edge and the extreme. NaN without values.
+  /// The value below which the fraction p of the values lies, interpolated linearly inside its bin; beyond the bins
+  /// between the last edge and the extreme. NaN without values.
   double quantile(double p) const;
   /// Order-statistics interval: values at the binomial ranks about n p.
   Interval quantile_interval(double p, double confidence) const;

@@ -76,7 +76,8 @@ RankInterval quantile_ranks(std::uint64_t n, double p, double confidence) {
   const boost::math::binomial_distribution<double, policy<discrete_quantile<integer_round_down>>> down(
       static_cast<double>(n), p);
   const double tail = 0.5 * (1.0 - confidence);
-  // P(X <= r - 1) <= tail for the lower rank r, P(X >= u) <= tail for the upper rank u, with X the number of values below the quantile.
+  // P(X <= r - 1) <= tail for the lower rank r, P(X >= u) <= tail for the upper rank u, with X the number of values
+  // below the quantile.
   auto lower = static_cast<std::uint64_t>(quantile(down, tail));
   while (lower > 0 && cdf(down, static_cast<double>(lower) - 1.0) > tail) --lower;
   while (lower < n && cdf(down, static_cast<double>(lower)) <= tail) ++lower;

@@ -15,7 +15,8 @@ struct Interval {
 Interval clopper_pearson(std::uint64_t count, std::uint64_t trials, double confidence);
 /// Wilson, J. Am. Stat. Assoc. 22, 209 (1927).
 Interval wilson(std::uint64_t count, std::uint64_t trials, double confidence);
-/// Equal-tailed posterior of the Jeffreys prior; 0 at no success and 1 at no failure (Brown, Cai & DasGupta, Stat. Sci. 16, 101 (2001)).
+/// Equal-tailed posterior of the Jeffreys prior; 0 at no success and 1 at no failure (Brown, Cai & DasGupta, Stat. Sci.
+/// 16, 101 (2001)).
 Interval jeffreys(std::uint64_t count, std::uint64_t trials, double confidence);
 
 /// mean +- t sd / sqrt n (n >= 2).
@@ -24,8 +25,8 @@ Interval mean_interval(const Moments& moments, double confidence);
 /// (Kendall & Stuart, The Advanced Theory of Statistics, vol. 1, from memory).
 Interval sd_interval(const Moments& moments, double confidence);
 
-/// Ranks (1 = smallest) whose order statistics enclose the p-quantile with at least `confidence`; lower 0 and upper n + 1 when
-/// no observation does.
+/// Ranks (1 = smallest) whose order statistics enclose the p-quantile with at least `confidence`; lower 0 and upper n +
+/// 1 when no observation does.
 struct RankInterval {
   std::uint64_t lower, upper;
 };

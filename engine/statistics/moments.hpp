@@ -5,9 +5,10 @@
 
 namespace mintspread::statistics {
 
-/// Count, mean and central moments up to the fourth of the values seen so far; mergeable. A span is taken about its own mean (two
-/// passes), then merged by the pairwise formulas of P. Pebay, Sandia report SAND2008-6212 (2008); for the variance Chan,
-/// Golub & LeVeque, Am. Stat. 37, 242 (1983). The result depends on the order of the calls, never on anything else.
+/// Count, mean and central moments up to the fourth of the values seen so far; mergeable. A span is taken about its own
+/// mean (two passes), then merged by the pairwise formulas of P. Pebay, Sandia report SAND2008-6212 (2008); for the
+/// variance Chan, Golub & LeVeque, Am. Stat. 37, 242 (1983). The result depends on the order of the calls, never on
+/// anything else.
 class Moments {
  public:
   /// All values finite.
@@ -19,10 +20,10 @@ class Moments {
   double m2() const { return m2_; }  ///< sum of squared deviations
   double m3() const { return m3_; }
   double m4() const { return m4_; }
-  double variance() const;           ///< divisor n - 1; 0 for one value
+  double variance() const;  ///< divisor n - 1; 0 for one value
   double sd() const;
-  double skewness() const;           ///< m3/n over (m2/n)^1.5; 0 without spread
-  double excess_kurtosis() const;    ///< m4/n over (m2/n)^2, less 3; 0 without spread
+  double skewness() const;         ///< m3/n over (m2/n)^1.5; 0 without spread
+  double excess_kurtosis() const;  ///< m4/n over (m2/n)^2, less 3; 0 without spread
 
  private:
   std::uint64_t count_ = 0;

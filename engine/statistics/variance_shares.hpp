@@ -9,8 +9,8 @@
 
 namespace mintspread::statistics {
 
-/// Sums of one batch of rows of a pick-freeze design for one output and one group of inputs. A and B are two independent sets of
-/// rows, AB is A with the columns of the group taken from B.
+/// Sums of one batch of rows of a pick-freeze design for one output and one group of inputs. A and B are two
+/// independent sets of rows, AB is A with the columns of the group taken from B.
 class PickFreezeSums {
  public:
   /// Outputs of the same rows. Rows with a NaN in any of the three are left out.
@@ -40,8 +40,8 @@ struct VarianceShare {
 
 /// Jansen's estimators, S = 1 - sum (f(B) - f(AB))^2 / (2 n V) and T = sum (f(A) - f(AB))^2 / (2 n V)
 /// (M. J. W. Jansen, Comput. Phys. Commun. 117, 35 (1999)), with delete-one-batch jackknife intervals of Student's t
-/// (B. Efron & C. Stein, Ann. Stat. 9, 586 (1981)). At least two batches. Estimates may be negative: that is sampling error, and shown.
-/// An output without variance has shares of zero.
+/// (B. Efron & C. Stein, Ann. Stat. 9, 586 (1981)). At least two batches. Estimates may be negative: that is sampling
+/// error, and shown. An output without variance has shares of zero.
 VarianceShare variance_share(std::span<const PickFreezeSums> batches, double confidence);
 
 }  // namespace mintspread::statistics

@@ -23,9 +23,9 @@ enum class Basis { unstated, measured, handbook, supplier, guess, drawing };
 /// A named group of pieces that share a draw. The levels `piece` and `reading` always exist, with these positions.
 struct Group {
   std::string name;
-  std::size_t pieces = 1;            ///< pieces in one unit of the group
-  std::string from;                  ///< group this one is part of; empty when it stands alone
-  std::string mixes;                 ///< group whose units this one mixes; empty when it mixes none
+  std::size_t pieces = 1;  ///< pieces in one unit of the group
+  std::string from;        ///< group this one is part of; empty when it stands alone
+  std::string mixes;       ///< group whose units this one mixes; empty when it mixes none
   std::size_t mixed_units = 1;
 };
 inline constexpr std::size_t piece_level = 0;
@@ -34,13 +34,13 @@ inline constexpr std::size_t reading_level = 1;
 /// One source of spread of an input.
 struct Component {
   sampling::Shape deviation;
-  bool relative = false;             ///< the deviation is a fraction of the centre
-  std::size_t level = piece_level;   ///< position in ProductionModel::groups
+  bool relative = false;            ///< the deviation is a fraction of the centre
+  std::size_t level = piece_level;  ///< position in ProductionModel::groups
 };
 
 /// The range of a centre that is fixed in the plant but not known to us; the distribution of the belief.
 struct KnownTo {
-  double lower, upper;               ///< SI, uniform belief on [lower, upper]
+  double lower, upper;  ///< SI, uniform belief on [lower, upper]
 };
 
 struct Limits {
@@ -55,25 +55,26 @@ struct Limits {
 /// value in a lane = centre + sum of absolute deviations + centre * sum of relative deviations,
 /// where centre is `nominal`, or the outer draw of `known_to`.
 struct Input {
-  std::string path;                  ///< "bath.copper.thickness": address of its draws and of its line in the file
-  std::string step;                  ///< step of the route, "sensor" for conditions and noise, "section" for a direct coin
-  std::string name;                  ///< "thickness"
+  std::string path;  ///< "bath.copper.thickness": address of its draws and of its line in the file
+  std::string step;  ///< step of the route, "sensor" for conditions and noise, "section" for a direct coin
+  std::string name;  ///< "thickness"
   Unit unit;
-  double nominal = 0.0;              ///< SI
+  double nominal = 0.0;  ///< SI
   std::vector<Component> components;
   std::optional<KnownTo> known_to;
-  Limits tolerance;                  ///< limits of the specification; out-of-tolerance pieces are counted, not removed
-  double smallest = -std::numeric_limits<double>::infinity();  ///< physical bound: a draw beyond it is a piece that cannot be made
+  Limits tolerance;  ///< limits of the specification; out-of-tolerance pieces are counted, not removed
+  double smallest =
+      -std::numeric_limits<double>::infinity();  ///< physical bound: a draw beyond it is a piece that cannot be made
   double largest = std::numeric_limits<double>::infinity();
   Basis basis = Basis::unstated;
-  std::string basis_note;            ///< "n = 40, xrf.csv"
-  std::string understood;            ///< one line: the quantity as this program reads it
+  std::string basis_note;  ///< "n = 40, xrf.csv"
+  std::string understood;  ///< one line: the quantity as this program reads it
 };
 
 /// Rank (Spearman) correlation of two inputs, applied to their first components.
 struct RankCorrelation {
   InputId first, second;
-  double rank;                       ///< in (-1, 1)
+  double rank;  ///< in (-1, 1)
   std::string path;
 };
 
@@ -97,17 +98,17 @@ struct WindowSet {
 struct Target {
   std::string text;
   std::string path;
-  std::string machine_class;         ///< empty: every class
-  double at_least = 0.0;             ///< fraction accepted
+  std::string machine_class;  ///< empty: every class
+  double at_least = 0.0;      ///< fraction accepted
 };
 
 using Coin = std::variant<route::Route, route::Section>;
 
 struct ProductionModel {
   std::string name;
-  std::string construction;          ///< as stated: "multi-layer"
+  std::string construction;  ///< as stated: "multi-layer"
   std::string note;
-  std::vector<Group> groups;         ///< [0] piece, [1] reading, then as stated
+  std::vector<Group> groups;  ///< [0] piece, [1] reading, then as stated
   std::vector<Input> inputs;
   std::vector<RankCorrelation> correlations;
   Coin coin;

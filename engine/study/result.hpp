@@ -62,21 +62,66 @@ struct Spread {
   Figure mean, sd, median;
   std::vector<Quantile> quantiles;  ///< 0.135, 2.5, 97.5, 99.865 %
   double smallest = 0.0, largest = 0.0;
-  double resolution = 0.0;          ///< of the quantiles: width of the bins they are interpolated in
+  double resolution = 0.0;  ///< of the quantiles: width of the bins they are interpolated in
   Histogram histogram;
   bool operator==(const Spread&) const = default;
 };
 
+/// What one input does to a channel. Spreads and sensitivities refer to SI units of the input.
+struct BudgetEntry {
+  std::size_t input;        ///< position in Result::inputs
+  double spread;            ///< standard deviation of the input
+  double sensitivity;       ///< change of the reading per unit of the input
+  double contribution;      ///< standard deviation it causes in the reading
+  double tolerance_effect;  ///< what half the input's tolerance does to the reading
+  bool operator==(const BudgetEntry&) const = default;
+};
+
+struct Budget {
+  std::vector<BudgetEntry> entries;  ///< largest contribution first
+  double worst_case = 0.0;           ///< sum of the tolerance effects
+  double root_sum_square = 0.0;      ///< root of the sum of their squares
+  bool operator==(const Budget&) const = default;
+};
+
+enum class ShareKind { step, tolerance, level };
+
+/// Part of the variance of a channel's reading owed to a step, a tolerance (by the input's path) or a level.
+struct Share {
+  ShareKind kind;
+  std::string name;
+  Figure first_order;  ///< alone; may come out negative by sampling error
+  Figure total;        ///< with all interactions
+  bool operator==(const Share&) const = default;
+};
+
+/// How half of a window is used up, in the unit of the channel; the parts and what is left add up to the half-width.
+struct WindowUse {
+  double half_width = 0.0;
+  double off_centre = 0.0;
+  struct Level {
+    std::string name;
+    double part;
+    bool operator==(const Level&) const = default;
+  };
+  std::vector<Level> levels;  ///< three standard deviations of the reading, shared by variance
+  double not_known = 0.0;
+  double left = 0.0;
+  bool operator==(const WindowUse&) const = default;
+};
+
 struct ChannelResult {
   std::string name;
-  std::string kind;       ///< "reactance at 240 kHz, coil face"
+  std::string kind;  ///< "reactance at 240 kHz, coil face"
   std::string unit;
-  std::string model;      ///< "planar", "dimension", "expression"
+  std::string model;               ///< "planar", "dimension", "expression"
   std::vector<std::string> marks;  ///< why the planar value is known to be wrong here; empty when it is not
   double nominal = 0.0;
-  Spread coin;            ///< conditions at nominal, no noise, no resolution
-  Spread reading;         ///< everything
+  Spread coin;                  ///< conditions at nominal, no noise, no resolution
+  Spread reading;               ///< everything
   std::uint64_t undefined = 0;  ///< pieces without a value: they fail every window that uses the channel
+  std::optional<Budget> budget;
+  std::vector<Share> shares;  ///< by kind, largest total first; empty when not asked for
   bool operator==(const ChannelResult&) const = default;
 };
 
@@ -86,20 +131,22 @@ struct CriterionResult {
   bool relation = false;
   std::string expression;
   std::string unit;
-  double lower, upper;            ///< may be infinite
+  double lower, upper;  ///< may be infinite
   double nominal = 0.0;
-  Figure accepted;                ///< fraction of pieces that meet this criterion
+  Figure accepted;  ///< fraction of pieces that meet this criterion
   Figure rejected_low, rejected_high;
-  Figure rejected_only_here;      ///< pieces that meet every other criterion of the set
+  Figure rejected_only_here;  ///< pieces that meet every other criterion of the set
   std::uint64_t undefined = 0;
   std::optional<std::size_t> channel;
-  std::optional<Spread> reading;  ///< of a relation's expression, everything included; a channel's own spread stands with the channel
+  std::optional<Spread>
+      reading;  ///< of a relation's expression, everything included; a channel's own spread stands with the channel
+  std::optional<WindowUse> use;  ///< of a window on a channel
   bool operator==(const CriterionResult&) const = default;
 };
 
 struct WindowSetResult {
   std::string machine_class;
-  Figure accepted;                ///< fraction that meets every criterion
+  Figure accepted;  ///< fraction that meets every criterion
   std::vector<CriterionResult> criteria;
   std::optional<std::size_t> worst;  ///< criterion that rejects most; empty when nothing is rejected
   bool operator==(const WindowSetResult&) const = default;
@@ -109,7 +156,7 @@ struct InputResult {
   std::string path, step, name, understood, basis, level;
   Unit unit;
   double nominal = 0.0;
-  double mean = 0.0, sd = 0.0;    ///< drawn, SI
+  double mean = 0.0, sd = 0.0;  ///< from its shapes about the nominal centre, SI
   bool spread = false;
   bool known_to = false;
   std::optional<Figure> out_of_tolerance;
@@ -119,7 +166,7 @@ struct InputResult {
 struct TargetResult {
   std::string text;
   bool met = false;
-  bool decided = true;            ///< false: the interval straddles the target
+  bool decided = true;  ///< false: the interval straddles the target
   Figure figure;
   bool operator==(const TargetResult&) const = default;
 };
@@ -128,7 +175,7 @@ struct TargetResult {
 struct ImpedanceRow {
   std::string coils;
   double frequency;
-  double resistance, reactance;                 ///< ohm; change against air, or total for through-transmission
+  double resistance, reactance;                        ///< ohm; change against air, or total for through-transmission
   double normalised_resistance, normalised_reactance;  ///< NaN for through-transmission
   bool through = false;
   bool operator==(const ImpedanceRow&) const = default;
@@ -137,25 +184,64 @@ struct ImpedanceRow {
 struct DecayRow {
   std::string coils;
   double time, width, ramp;
-  double voltage;                               ///< V per the channel's drive current
+  double voltage;  ///< V per the channel's drive current
   bool operator==(const DecayRow&) const = default;
 };
 
 /// The nominal coin's section from the upper face down, for drawing.
 struct SectionLayer {
   std::string name, metal;
-  double thickness, rim_thickness;              ///< m
+  double thickness, rim_thickness;  ///< m
   double conductivity, permeability;
   bool core = false;
   bool operator==(const SectionLayer&) const = default;
 };
 
 struct NominalCoin {
-  double diameter = 0.0, thickness = 0.0, field_thickness = 0.0, rim_width = 0.0, rim_height_up = 0.0, rim_height_down = 0.0, mass = 0.0;
+  double diameter = 0.0, thickness = 0.0, field_thickness = 0.0, rim_width = 0.0, rim_height_up = 0.0,
+         rim_height_down = 0.0, mass = 0.0;
   std::vector<SectionLayer> layers;
   std::vector<ImpedanceRow> impedances;
   std::vector<DecayRow> decays;
   bool operator==(const NominalCoin&) const = default;
+};
+
+/// Standard deviation of a channel owed to one level of the nested design; negative where its variance was estimated
+/// below zero.
+struct LotComponent {
+  std::string name;
+  Figure sd;
+  bool operator==(const LotComponent&) const = default;
+};
+
+struct LotChannel {
+  std::string name;
+  std::vector<LotComponent> components;  ///< empty when some load had no value
+  bool operator==(const LotChannel&) const = default;
+};
+
+/// Chance that a lot has a larger rejected fraction than `rate`.
+struct LotChance {
+  double rate;
+  Figure chance;
+  bool operator==(const LotChance&) const = default;
+};
+
+struct LotWindow {
+  std::string machine_class;
+  Figure mean_rejected;
+  std::vector<Quantile> rejected;  ///< of the lots' rejected fractions: 5, 50, 95 %
+  std::vector<LotChance> chances;
+  bool operator==(const LotWindow&) const = default;
+};
+
+/// Figures about lots, from the nested design; intervals count lots.
+struct LotResult {
+  std::string lot, load;  ///< groups; `load` empty when a lot has no parts
+  std::uint64_t lots = 0, pieces_a_lot = 0;
+  std::vector<LotWindow> windows;
+  std::vector<LotChannel> channels;
+  bool operator==(const LotResult&) const = default;
 };
 
 struct Provenance {
@@ -166,9 +252,9 @@ struct Provenance {
   std::uint64_t seed = 0;
   std::uint64_t pieces = 0;
   std::uint64_t outer_draws = 0, outer_pieces = 0;
-  std::string design;              ///< "flat, plain draws"
-  double planar_error = 0.0;       ///< largest relative error found when the quadrature rules were checked for this job
-  double seconds = 0.0;            ///< of computing; left out of files on request for byte comparison
+  std::string design;         ///< "flat, plain draws"
+  double planar_error = 0.0;  ///< largest relative error found when the quadrature rules were checked for this job
+  double seconds = 0.0;       ///< of computing; left out of files on request for byte comparison
   std::size_t threads = 0;
   bool operator==(const Provenance&) const = default;
 };
@@ -181,7 +267,8 @@ struct Result {
   std::vector<InputResult> inputs;
   std::vector<TargetResult> targets;
   std::vector<std::string> warnings;
-  std::uint64_t unsolved = 0;      ///< pieces left out because a model failed; bounds are widened by them
+  std::optional<LotResult> lots;              ///< when asked for
+  std::uint64_t unsolved = 0;                 ///< pieces left out because a model failed; bounds are widened by them
   std::vector<std::uint64_t> first_unsolved;  ///< indices, to recompute just those pieces
   Methods methods;
   Provenance provenance;

@@ -1,0 +1,24 @@
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "engine/study/pipeline.hpp"
+#include "engine/study/result.hpp"
+
+namespace mintspread::study {
+
+/// One budget a channel: what each input that varies does to the reading, by secants of one standard deviation about
+/// the nominal piece and nominal conditions (JCGM 100:2008, 5.1.3: sensitivity coefficients), before noise is drawn and
+/// the reading is rounded. Worst case and root sum square add the effects of the full tolerances (of 3 sd where an
+/// input states no limits). Inputs that do not move a channel are left out; entries fall in contribution. Correlation
+/// is not in these figures.
+std::vector<Budget> budgets(const Study::Prepared& study);
+
+/// How the windows of a criterion on a channel are used up: the distance of the mean reading from the window's middle,
+/// then three standard deviations shared among the levels by their variance, then half the band of the mean that
+/// unknown inputs cause, and what is left (negative when the window is too narrow). One-sided windows are measured from
+/// the mean to the limit.
+void add_window_use(const Study::Prepared& study, Result& result);
+
+}  // namespace mintspread::study

@@ -1,0 +1,245 @@
+#include "engine/study/draw_plan.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "engine/base/contract.hpp"
+#include "engine/sampling/draws.hpp"
+#include "engine/sampling/normal_score.hpp"
+
+namespace mintspread::study {
+
+namespace {
+
+/// Position of the first factor of an input, or the number of factors when it has none.
+std::size_t first_factor(const std::vector<Factor>& factors, InputId input) {
+  const auto found = std::ranges::find(factors, input, &Factor::input);
+  return static_cast<std::size_t>(found - factors.begin());
+}
+
+}  // namespace
+
+DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
+    : side_address_(sampling::address_of("sensor.slot.side up", 0)) {
+  for (std::size_t i = 0; i < model.inputs.size(); ++i) {
+    const Input& input = model.inputs[i];
+    const auto id = static_cast<InputId>(i);
+    nominal_.push_back(input.nominal);
+    if (!input.components.empty()) {
+      varying_.push_back(i);
+      if (std::isfinite(input.smallest) || std::isfinite(input.largest)) {
+        bounds_.push_back({i, input.smallest, input.largest});
+      }
+    }
+    if (input.known_to) {
+      unknown_.push_back(id);
+      belief_.push_back(*input.known_to);
+    }
+    for (std::size_t c = 0; c < input.components.size(); ++c) {
+      const Component& component = input.components[c];
+      factors_.push_back({id, component.level, component.relative, sampling::address_of(input.path, c),
+                          sampling::Quantile(component.deviation)});
+    }
+  }
+  for (const Group& group : model.groups) pieces_of_level_.push_back(group.pieces);
+  correlate(model, problems);
+}
+
+void DrawPlan::correlate(const ProductionModel& model, std::vector<Problem>& problems) {
+  std::vector<sampling::RankPair> pairs;
+  std::vector<std::string> names;
+  const auto position_of = [&](InputId input, const std::string& path) {
+    const std::size_t factor = first_factor(factors_, input);
+    if (factor == factors_.size()) {
+      problems.push_back({path, "'" + model.inputs[index(input)].path + "' does not vary, so nothing can go with it",
+                          "give it a tolerance, or remove the correlation"});
+      return std::size_t{0};
+    }
+    const auto known = std::ranges::find(correlated_, factor);
+    const auto position = static_cast<std::size_t>(known - correlated_.begin());
+    if (known == correlated_.end()) {
+      correlated_.push_back(factor);
+      names.push_back(model.inputs[index(input)].path);
+    }
+    return position;
+  };
+  const std::size_t before = problems.size();
+  for (const RankCorrelation& correlation : model.correlations) {
+    const std::size_t first = position_of(correlation.first, correlation.path);
+    const std::size_t second = position_of(correlation.second, correlation.path);
+    pairs.push_back({first, second, correlation.rank});
+    if (problems.size() == before && factors_[correlated_[first]].level != factors_[correlated_[second]].level) {
+      problems.push_back({correlation.path,
+                          "the two quantities vary at different levels: '" +
+                              model.groups[factors_[correlated_[first]].level].name + "' and '" +
+                              model.groups[factors_[correlated_[second]].level].name +
+                              "', so they have no common unit to be correlated over",
+                          "state both `per` the same group"});
+    }
+  }
+  if (pairs.empty() || problems.size() != before) return;
+  auto made = sampling::RankCorrelation::make(correlated_.size(), pairs);
+  if (const auto* failure = std::get_if<sampling::IndefiniteCorrelation>(&made)) {
+    problems.push_back({model.correlations.front().path, failure->describe(names), failure->remedy(names)});
+    return;
+  }
+  correlation_ = std::get<sampling::RankCorrelation>(std::move(made));
+}
+
+void DrawPlan::add(const Factor& factor, std::span<const double> deviation, double centre,
+                   std::span<double> column) const {
+  const double scale = factor.relative ? centre : 1.0;
+  for (std::size_t lane = 0; lane < column.size(); ++lane) column[lane] += scale * deviation[lane];
+}
+
+void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t first, std::span<double> out) const {
+  const bool side = f == factors_.size();
+  const std::uint64_t address = side ? side_address_ : factors_[f].address;
+  const std::uint64_t pieces = side ? 1 : pieces_of_level_[factors_[f].level];
+  const std::uint32_t stream = source.stream(f);
+  if (source.design == Design::nested && pieces > 1) {
+    for (std::size_t lane = 0; lane < out.size();) {
+      const std::uint64_t unit = (first + lane) / pieces;
+      const std::size_t end = std::min<std::uint64_t>(out.size(), (unit + 1) * pieces - first);
+      std::fill(out.begin() + static_cast<std::ptrdiff_t>(lane), out.begin() + static_cast<std::ptrdiff_t>(end),
+                sampling::uniform(source.seed, address, stream, unit));
+      lane = end;
+    }
+  } else if (source.points != nullptr && f < source.points->dimensions()) {
+    const std::uint64_t key = sampling::scramble_key(source.seed, address, stream, source.replicate);
+    source.points->uniforms(key, f, first - source.replicate_first, out);
+  } else {
+    sampling::uniforms(source.seed, address, stream, first, out);
+  }
+}
+
+void DrawPlan::draw(const DrawSource& source, std::uint64_t first, std::span<const double> centre, Columns& out,
+                    Columns& scratch) const {
+  expect(source.streams.empty() || source.streams.size() == factors_.size() + 1,
+         "a draw source names a stream for every factor and for the side");
+  for (const std::size_t i : varying_) std::ranges::fill(out[i], centre[i]);
+  const auto deviation = scratch[0];
+  const auto uniform = scratch[1];
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    const Factor& factor = factors_[f];
+    if (std::ranges::find(correlated_, f) != correlated_.end()) continue;
+    uniforms(source, f, first, uniform);
+    factor.deviation.from_uniform(uniform, deviation);
+    add(factor, deviation, centre[index(factor.input)], out[index(factor.input)]);
+  }
+  if (correlation_) {
+    std::vector<std::span<double>> scores;
+    for (std::size_t p = 0; p < correlated_.size(); ++p) {
+      scores.push_back(scratch[2 + p]);
+      uniforms(source, correlated_[p], first, uniform);
+      sampling::normal_scores(uniform, scores.back());
+    }
+    correlation_->apply(scores);
+    for (std::size_t p = 0; p < correlated_.size(); ++p) {
+      const Factor& factor = factors_[correlated_[p]];
+      factor.deviation.from_normal_score(scores[p], deviation);
+      add(factor, deviation, centre[index(factor.input)], out[index(factor.input)]);
+    }
+  }
+  forbid_impossible(out);
+}
+
+void DrawPlan::forbid_impossible(Columns& out) const {
+  for (const auto& [input, smallest, largest] : bounds_) {
+    for (double& value : out[input]) {
+      value = value >= smallest && value <= largest ? value : std::numeric_limits<double>::quiet_NaN();
+    }
+  }
+}
+
+void DrawPlan::fill(std::span<const double> centre, Columns& out) const {
+  for (std::size_t i = 0; i < centre.size(); ++i) std::ranges::fill(out[i], centre[i]);
+}
+
+void DrawPlan::corners(double reach, Columns& out) const {
+  fill(nominal_, out);
+  // Signs from hashed addresses: every pair of factors meets in all four combinations within a few lanes.
+  std::vector<double> coin_toss(out.lanes());
+  const auto tosses = [&](std::uint64_t address) { sampling::uniforms(0, address, 0, 0, coin_toss); };
+  for (std::size_t u = 0; u < unknown_.size(); ++u) {
+    tosses(sampling::address_of("corner", index(unknown_[u])));
+    auto column = out[index(unknown_[u])];
+    for (std::size_t lane = 1; lane < out.lanes(); ++lane) {
+      column[lane] = coin_toss[lane] < 0.5 ? belief_[u].lower : belief_[u].upper;
+    }
+  }
+  std::vector<double> score(out.lanes()), deviation(out.lanes()), centre(out.lanes());
+  for (const std::size_t i : varying_) {
+    auto column = out[i];
+    std::ranges::copy(column, centre.begin());
+    for (const Factor& factor : factors_) {
+      if (index(factor.input) != i) continue;
+      tosses(factor.address);
+      for (std::size_t lane = 0; lane < out.lanes(); ++lane) score[lane] = coin_toss[lane] < 0.5 ? -reach : reach;
+      factor.deviation.from_normal_score(score, deviation);
+      for (std::size_t lane = 1; lane < out.lanes(); ++lane) {
+        column[lane] += (factor.relative ? centre[lane] : 1.0) * deviation[lane];
+      }
+    }
+    // Corners lie inside what can be made, so that a wide tolerance does not leave the model without corners.
+    const auto bounds = std::ranges::find(bounds_, i, &Bounds::input);
+    if (bounds == bounds_.end()) continue;
+    for (double& value : column) value = std::clamp(value, bounds->smallest, bounds->largest);
+  }
+}
+
+std::vector<std::vector<double>> DrawPlan::outer_centres(std::uint64_t seed, std::size_t draws) const {
+  std::vector<std::vector<double>> centres(draws, nominal_);
+  std::vector<double> uniforms((draws + 7) / 8 * 8);
+  std::vector<std::size_t> order(draws);
+  for (std::size_t u = 0; u < unknown_.size(); ++u) {
+    // Latin hypercube (McKay, Beckman & Conover, Technometrics 21, 239, 1979): each range is covered evenly by few
+    // draws.
+    sampling::uniforms(seed, sampling::address_of("known to", index(unknown_[u])), 0, 0, uniforms);
+    for (std::size_t d = 0; d < draws; ++d) order[d] = d;
+    std::ranges::sort(order, {}, [&](std::size_t d) { return uniforms[d]; });
+    for (std::size_t d = 0; d < draws; ++d) {
+      const double part = (static_cast<double>(order[d]) + uniforms[d]) / static_cast<double>(draws);
+      centres[d][index(unknown_[u])] = belief_[u].lower + part * (belief_[u].upper - belief_[u].lower);
+    }
+  }
+  return centres;
+}
+
+std::vector<std::vector<std::size_t>> DrawPlan::correlated_blocks() const {
+  if (correlated_.empty()) return {};
+  return {correlated_};
+}
+
+double DrawPlan::spread_of(InputId input) const {
+  double variance = 0.0;
+  for (const Factor& factor : factors_) {
+    if (factor.input != input) continue;
+    const double sd = factor.deviation.sd() * (factor.relative ? nominal_[index(input)] : 1.0);
+    variance += sd * sd;
+  }
+  return std::sqrt(variance);
+}
+
+std::vector<DrawPlan::LevelPart> DrawPlan::variance_by_level(InputId input) const {
+  const double total = spread_of(input) * spread_of(input);
+  std::vector<LevelPart> parts;
+  for (const Factor& factor : factors_) {
+    if (factor.input != input || !(total > 0.0)) continue;
+    const double sd = factor.deviation.sd() * (factor.relative ? nominal_[index(input)] : 1.0);
+    parts.push_back({factor.level, sd * sd / total});
+  }
+  return parts;
+}
+
+double DrawPlan::mean_of(InputId input) const {
+  double mean = nominal_[index(input)];
+  for (const Factor& factor : factors_) {
+    if (factor.input != input) continue;
+    mean += factor.deviation.mean() * (factor.relative ? nominal_[index(input)] : 1.0);
+  }
+  return mean;
+}
+
+}  // namespace mintspread::study

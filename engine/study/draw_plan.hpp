@@ -1,0 +1,119 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "engine/base/columns.hpp"
+#include "engine/base/problem.hpp"
+#include "engine/sampling/draws.hpp"
+#include "engine/sampling/quantile.hpp"
+#include "engine/sampling/rank_correlation.hpp"
+#include "engine/sampling/sobol.hpp"
+#include "engine/study/model.hpp"
+
+namespace mintspread::study {
+
+/// One coordinate of a run: one component of one input.
+struct Factor {
+  InputId input;
+  std::size_t level;
+  bool relative;
+  std::uint64_t address;  ///< of its draws; follows from the input's path, so that editing one step leaves the others'
+                          ///< draws alone
+  sampling::Quantile deviation;
+};
+
+enum class Design {
+  flat,   ///< every piece has its own draw of every factor, whatever the level it varies at
+  nested  ///< pieces in the order of production: all pieces of a unit of a group share its draw
+};
+
+/// Where the draws come from: a seed and, for pick-freeze designs, the stream of each factor.
+struct DrawSource {
+  std::uint64_t seed = 0;
+  /// Per factor, then of the side that is up; empty: stream 0 for all.
+  std::span<const std::uint32_t> streams;
+
+  Design design = Design::flat;
+  /// Sobol' points instead of plain draws, in the flat design: a coordinate a factor, then the side; factors beyond the
+  /// points' dimensions are drawn plainly. Piece `replicate_first` is point 0 of scramble `replicate`.
+  const sampling::SobolPoints* points = nullptr;
+  std::uint64_t replicate = 0, replicate_first = 0;
+
+  std::uint32_t stream(std::size_t factor) const { return streams.empty() ? 0 : streams[factor]; }
+};
+
+/// How the inputs of a production model are drawn: constants, factors, rank correlation. Immutable.
+class DrawPlan {
+ public:
+  /// Adds what is wrong with correlations or shapes to `problems`; the plan is then unusable.
+  DrawPlan(const ProductionModel& model, std::vector<Problem>& problems);
+
+  std::size_t inputs() const { return nominal_.size(); }
+  const std::vector<Factor>& factors() const { return factors_; }
+
+  /// The centre of every input: nominal values, SI.
+  std::span<const double> nominal() const { return nominal_; }
+  /// Inputs whose centre is not known.
+  std::span<const InputId> unknown() const { return unknown_; }
+
+  /// Writes one centre an input into every lane: what the inputs that do not vary stay at.
+  void fill(std::span<const double> centre, Columns& out) const;
+
+  /// Values of the inputs that vary, for `out.lanes()` pieces from `first` on (even); column = input, the others are
+  /// left alone. `centre` holds one value an input. Values beyond the physical bounds become NaN: pieces that cannot be
+  /// made. `scratch` holds at least scratch_columns() columns of as many lanes.
+  void draw(const DrawSource& source, std::uint64_t first, std::span<const double> centre, Columns& out,
+            Columns& scratch) const;
+  /// Uniforms of one factor, or of the side that is up for factor = factors().size().
+  void uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
+  std::size_t scratch_columns() const { return 2 + correlated_.size(); }
+
+  /// Extreme pieces for checking models over their range: lane 0 nominal, then corners at +-`reach` standard normal
+  /// scores of every factor with alternating signs, unknown centres at their ends. `out` as in draw().
+  void corners(double reach, Columns& out) const;
+
+  /// `draws` sets of centres (one value an input): unknown centres from a Latin hypercube over their ranges, the others
+  /// nominal.
+  std::vector<std::vector<double>> outer_centres(std::uint64_t seed, std::size_t draws) const;
+
+  /// Mean and standard deviation of an input about its nominal centre, from its shapes; bounds and correlation left
+  /// aside.
+  double mean_of(InputId input) const;
+  double spread_of(InputId input) const;
+  /// Part of an input's variance at each level it varies at; the parts sum to 1. Empty without spread.
+  struct LevelPart {
+    std::size_t level;
+    double part;
+  };
+  /// Factors that are drawn jointly, by position; none without correlation.
+  std::vector<std::vector<std::size_t>> correlated_blocks() const;
+
+  std::vector<LevelPart> variance_by_level(InputId input) const;
+
+ private:
+  struct Bounds {
+    std::size_t input;
+    double smallest, largest;
+  };
+  void correlate(const ProductionModel& model, std::vector<Problem>& problems);
+  void forbid_impossible(Columns& out) const;
+  void add(const Factor& factor, std::span<const double> deviation, double centre, std::span<double> column) const;
+
+  std::vector<double> nominal_;
+  std::vector<InputId> unknown_;
+  std::vector<KnownTo> belief_;       ///< of unknown_
+  std::vector<std::size_t> varying_;  ///< inputs, by position
+  std::vector<Bounds> bounds_;        ///< of the varying inputs that have any
+  std::vector<Factor> factors_;
+  std::vector<std::uint64_t> pieces_of_level_;
+  std::uint64_t side_address_;
+  std::vector<std::size_t> correlated_;  ///< positions in factors_, in the order of the correlation matrix
+  std::optional<sampling::RankCorrelation> correlation_;
+};
+
+}  // namespace mintspread::study

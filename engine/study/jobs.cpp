@@ -1,0 +1,158 @@
+#include "engine/study/jobs.hpp"
+
+#include <algorithm>
+#include <memory>
+
+#include "engine/statistics/binned_counts.hpp"
+#include "engine/study/parallel.hpp"
+
+namespace mintspread::study {
+
+namespace {
+
+/// Pieces of chunk 0 that fix the edges of all distributions.
+constexpr std::size_t pilot_pieces = 16 * block_lanes;
+
+/// Values of a column of readings, block after block, for fixing edges.
+using Pilot = std::vector<std::vector<double>>;
+
+void append(const Columns& values, Pilot& pilot) {
+  pilot.resize(values.count());
+  for (std::size_t c = 0; c < values.count(); ++c) pilot[c].insert(pilot[c].end(), values[c].begin(), values[c].end());
+}
+
+std::vector<statistics::BinEdges> edges_of(const Pilot& pilot) {
+  std::vector<statistics::BinEdges> edges;
+  for (const auto& values : pilot) edges.push_back(statistics::BinEdges::from_pilot(values));
+  return edges;
+}
+
+/// Edges depend on the study, the seed and the first pieces only, so that shards agree on them.
+TallyPlan plan_tallies(const Study::Prepared& study, const DrawSource& source, std::span<const double> centre) {
+  Pipeline pipeline(study, block_lanes, centre);
+  Pilot coin, reading, relations;
+  for (std::size_t first = 0; first < pilot_pieces; first += block_lanes) {
+    pipeline.draw_and_read(source, first, true);
+    append(pipeline.coin_reading().values, coin);
+    append(pipeline.reading().values, reading);
+    append(pipeline.relations(), relations);
+  }
+  TallyPlan plan;
+  plan.coin = edges_of(coin);
+  plan.reading = edges_of(reading);
+  plan.relations = edges_of(relations);
+  for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
+    auto& tests = plan.windows.emplace_back();
+    const auto& criteria = study.model.windows[w].criteria;
+    for (std::size_t c = 0; c < criteria.size(); ++c) {
+      tests.push_back({!criteria[c].channel, criteria[c].channel.value_or(study.relation_of[w][c]),
+                       criteria[c].limits.lower, criteria[c].limits.upper});
+    }
+  }
+  for (std::size_t i = 0; i < study.model.inputs.size(); ++i) {
+    const Input& input = study.model.inputs[i];
+    if (!input.components.empty() && input.tolerance.bounded()) plan.tolerances.push_back({i, input.tolerance});
+  }
+  return plan;
+}
+
+struct Chunk {
+  std::size_t job, replicate;
+  std::uint64_t first, end;
+};
+
+Tally tally_chunk(const Study::Prepared& study, const Job& job, const DrawSource& source, const Chunk& chunk,
+                  bool coin_spread) {
+  Tally tally(job.plan);
+  Pipeline pipeline(study, block_lanes, job.centre);
+  for (std::uint64_t block = chunk.first; block < chunk.end; block += block_lanes) {
+    pipeline.draw_and_read(source, block, coin_spread);
+    tally.add(block, std::min<std::uint64_t>(block_lanes, chunk.end - block), pipeline.inputs(),
+              coin_spread ? &pipeline.coin_reading() : nullptr, pipeline.reading(), pipeline.relations());
+  }
+  return tally;
+}
+
+/// Reports progress and obeys the stop token, between rounds of chunks.
+class Watch {
+ public:
+  Watch(const RunOptions& options, std::uint64_t total) : options_(&options), total_(total) {}
+  void done(std::uint64_t pieces) {
+    done_ += pieces;
+    if (options_->stop.stop_requested()) throw Interrupted();
+    if (options_->progress) options_->progress(static_cast<double>(done_) / static_cast<double>(total_));
+  }
+
+ private:
+  const RunOptions* options_;
+  std::uint64_t total_;
+  std::uint64_t done_ = 0;
+};
+
+/// Where the pieces of a replicate come from.
+DrawSource source_of(const Study::Prepared& study, const RunOptions& options, const Job& job, std::size_t replicate) {
+  DrawSource source;
+  source.seed = options.seed;
+  if (options.points == Points::sobol) {
+    source.points = &study.points;
+    source.replicate = replicate;
+    source.replicate_first = replicate * job.pieces;
+  }
+  return source;
+}
+
+std::vector<Chunk> chunks_of(const std::vector<Job>& jobs) {
+  std::vector<Chunk> chunks;
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    for (std::size_t r = 0; r < jobs[j].replicates; ++r) {
+      const std::uint64_t end = (r + 1) * jobs[j].pieces;
+      for (std::uint64_t first = r * jobs[j].pieces; first < end; first += chunk_pieces) {
+        chunks.push_back({j, r, first, std::min<std::uint64_t>(first + chunk_pieces, end)});
+      }
+    }
+  }
+  return chunks;
+}
+
+}  // namespace
+
+Tally Job::total() const {
+  Tally all(plan);
+  for (const Tally& tally : tallies) all.merge(tally);
+  return all;
+}
+
+void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vector<Job>& jobs) {
+  for_each_index(jobs.size(), options.threads, [&](std::size_t j) {
+    jobs[j].plan = plan_tallies(study, source_of(study, options, jobs[j], 0), jobs[j].centre);
+  });
+  std::uint64_t pieces = 0;
+  for (Job& job : jobs) {
+    job.tallies.assign(job.replicates, Tally(job.plan));
+    pieces += job.pieces * job.replicates;
+  }
+  Watch watch(options, pieces);
+  const std::vector<Chunk> chunks = chunks_of(jobs);
+  const std::size_t threads = options.threads == 0 ? available_threads() : options.threads;
+  const std::size_t round = 2 * threads;
+  std::vector<std::unique_ptr<Tally>> tallies(round);
+  for (std::size_t begin = 0; begin < chunks.size(); begin += round) {
+    const std::size_t count = std::min(round, chunks.size() - begin);
+    for_each_index(count, threads, [&](std::size_t i) {
+      const Chunk& chunk = chunks[begin + i];
+      const Job& job = jobs[chunk.job];
+      tallies[i] = std::make_unique<Tally>(
+          tally_chunk(study, job, source_of(study, options, job, chunk.replicate), chunk, options.coin_spread));
+    });
+    // Always in the order of the chunks: sums of doubles depend on it.
+    std::uint64_t done = 0;
+    for (std::size_t i = 0; i < count; ++i) {
+      const Chunk& chunk = chunks[begin + i];
+      jobs[chunk.job].tallies[chunk.replicate].merge(*tallies[i]);
+      done += chunk.end - chunk.first;
+    }
+    watch.done(done);
+  }
+}
+
+}  // namespace mintspread::study

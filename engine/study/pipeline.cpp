@@ -1,0 +1,52 @@
+#include "engine/study/pipeline.hpp"
+
+#include <variant>
+
+#include "engine/route/form.hpp"
+
+namespace mintspread::study {
+
+void form_coins(const Coin& coin, const Columns& inputs, coin::CoinBlock& coins) {
+  std::visit([&](const auto& made) { route::form(made, inputs, coins); }, coin);
+}
+
+Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes) : Pipeline(study, lanes, study.draws.nominal()) {}
+
+Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes, std::span<const double> centre)
+    : study_(&study),
+      centre_(centre),
+      inputs_(study.draws.inputs(), lanes),
+      scratch_(study.draws.scratch_columns(), lanes),
+      side_(1, lanes),
+      coins_(study.construction, lanes),
+      workspace_(study.sensor.workspace(lanes)),
+      reading_(study.model.sensor.channels.size(), lanes),
+      coin_reading_(study.model.sensor.channels.size(), lanes),
+      relations_(study.relations),
+      relation_values_(study.relations.size(), lanes) {
+  study.draws.fill(centre, inputs_);
+}
+
+void Pipeline::draw_and_read(const DrawSource& source, std::uint64_t first, bool coin_too) {
+  study_->draws.draw(source, first, centre_, inputs_, scratch_);
+  if (study_->model.sensor.slot.side_up == signature::SideUp::either) {
+    study_->draws.uniforms(source, study_->draws.factors().size(), first, side_[0]);
+  }
+  read(coin_too);
+}
+
+void Pipeline::read(bool coin_too) {
+  form_coins(study_->model.coin, inputs_, coins_);
+  study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::drawn, workspace_, reading_);
+  if (coin_too) {
+    study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::nominal, workspace_, coin_reading_);
+  }
+  for (std::size_t r = 0; r < relations_.size(); ++r) relations_[r].evaluate(reading_.values, relation_values_[r]);
+}
+
+void Pipeline::read_unrounded() {
+  form_coins(study_->model.coin, inputs_, coins_);
+  study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::unrounded, workspace_, reading_);
+}
+
+}  // namespace mintspread::study

@@ -1,0 +1,65 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "engine/base/columns.hpp"
+#include "engine/coin/coin_block.hpp"
+#include "engine/signature/expression.hpp"
+#include "engine/signature/sensor_model.hpp"
+#include "engine/study/draw_plan.hpp"
+#include "engine/study/study.hpp"
+
+namespace mintspread::study {
+
+/// Everything a block of pieces needs, shared by all threads.
+struct Study::Prepared {
+  ProductionModel model;
+  DrawPlan draws;
+  coin::Construction construction;
+  signature::SensorModel sensor;
+  std::vector<signature::Expression> relations;       ///< distinct texts, in order of appearance
+  std::vector<std::vector<std::size_t>> relation_of;  ///< [window set][criterion]: position in `relations`
+  std::vector<Problem> warnings;
+  sampling::SobolPoints points;  ///< a coordinate a factor and one for the side, as far as there are
+};
+
+/// One thread's way from draws to readings: draw -> form -> signature, block after block. Owns the buffers.
+class Pipeline {
+ public:
+  /// `centre` holds one value an input and outlives the pipeline; the inputs start there.
+  Pipeline(const Study::Prepared& study, std::size_t lanes, std::span<const double> centre);
+  /// About the nominal centres.
+  Pipeline(const Study::Prepared& study, std::size_t lanes);
+
+  /// Draws pieces `first` .. first + lanes, forms them and reads them.
+  void draw_and_read(const DrawSource& source, std::uint64_t first, bool coin_too);
+  /// Forms and reads pieces whose inputs stand in inputs(), under the drawn conditions of those inputs.
+  void read(bool coin_too);
+
+  /// The same without rounding to the channels' resolution, and without relations.
+  void read_unrounded();
+
+  Columns& inputs() { return inputs_; }
+  const coin::CoinBlock& coins() const { return coins_; }
+  const signature::Readings& reading() const { return reading_; }
+  const signature::Readings& coin_reading() const { return coin_reading_; }
+  const Columns& relations() const { return relation_values_; }
+
+ private:
+  const Study::Prepared* study_;
+  std::span<const double> centre_;
+  Columns inputs_, scratch_, side_;
+  coin::CoinBlock coins_;
+  signature::SensorModel::Workspace workspace_;
+  signature::Readings reading_, coin_reading_;
+  std::vector<signature::Expression> relations_;
+  Columns relation_values_;
+};
+
+/// Forms the coins of a block from drawn inputs.
+void form_coins(const Coin& coin, const Columns& inputs, coin::CoinBlock& coins);
+
+}  // namespace mintspread::study

@@ -1,0 +1,108 @@
+#include "engine/study/study.hpp"
+
+#include <algorithm>
+#include <set>
+#include <utility>
+
+#include "engine/route/check.hpp"
+#include "engine/route/form.hpp"
+#include "engine/sampling/draws.hpp"
+#include "engine/study/pipeline.hpp"
+
+namespace mintspread::study {
+
+namespace {
+
+/// Reach of the corner pieces in standard deviations: beyond what a run of a thousand million pieces draws.
+constexpr double corner_reach = 4.5;
+constexpr std::size_t corner_lanes = 64;
+
+coin::Construction construction_of(const Coin& coin) {
+  return std::visit([](const auto& made) { return route::construction_of(made); }, coin);
+}
+
+std::vector<std::string> channel_names(const signature::Sensor& sensor) {
+  std::vector<std::string> names;
+  for (const auto& channel : sensor.channels) names.push_back(channel.name);
+  return names;
+}
+
+/// Each distinct relation once, and which one every criterion uses.
+void collect_relations(const ProductionModel& model, std::vector<signature::Expression>& relations,
+                       std::vector<std::vector<std::size_t>>& relation_of, std::vector<Problem>& problems) {
+  const auto names = channel_names(model.sensor);
+  std::vector<std::string> texts;
+  for (const auto& set : model.windows) {
+    auto& positions = relation_of.emplace_back(set.criteria.size(), 0);
+    for (std::size_t c = 0; c < set.criteria.size(); ++c) {
+      const Criterion& criterion = set.criteria[c];
+      if (criterion.channel) continue;
+      const auto known = std::ranges::find(texts, criterion.expression);
+      positions[c] = static_cast<std::size_t>(known - texts.begin());
+      if (known != texts.end()) continue;
+      try {
+        relations.emplace_back(criterion.expression, names, criterion.path);
+        texts.push_back(criterion.expression);
+      } catch (const InvalidSpecification& invalid) {
+        problems.insert(problems.end(), invalid.problems().begin(), invalid.problems().end());
+      }
+    }
+  }
+}
+
+/// Pieces at the corners of production, formed; lanes whose coin cannot be made are replaced by the nominal piece.
+void fill_with_nominal(Columns& inputs, coin::CoinBlock& coins, const Coin& coin) {
+  form_coins(coin, inputs, coins);
+  const auto diameter = std::as_const(coins).piece(coin::CoinBlock::Piece::diameter);
+  bool changed = false;
+  for (std::size_t lane = 1; lane < inputs.lanes(); ++lane) {
+    if (diameter[lane] > 0.0) continue;
+    for (std::size_t i = 0; i < inputs.count(); ++i) inputs[i][lane] = inputs[i][0];
+    changed = true;
+  }
+  if (changed) form_coins(coin, inputs, coins);
+}
+
+void append(std::vector<Problem>&& found, std::vector<Problem>& to) {
+  to.insert(to.end(), std::make_move_iterator(found.begin()), std::make_move_iterator(found.end()));
+}
+
+Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
+  std::vector<Problem> problems;
+  std::vector<Problem> warnings;
+  DrawPlan draws(model, problems);
+  std::vector<signature::Expression> relations;
+  std::vector<std::vector<std::size_t>> relation_of;
+  append(signature::check_sensor(model.sensor), problems);
+  if (problems.empty()) collect_relations(model, relations, relation_of, problems);
+
+  Columns corners(draws.inputs(), corner_lanes);
+  draws.corners(corner_reach, corners);
+  std::visit([&](const auto& made) { route::check(made, corners, problems, warnings); }, model.coin);
+  if (!problems.empty()) throw InvalidSpecification(std::move(problems));
+
+  coin::Construction construction = construction_of(model.coin);
+  coin::CoinBlock coins(construction, corner_lanes);
+  fill_with_nominal(corners, coins, model.coin);
+  signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance);
+  const auto marks = sensor.marks();
+  for (std::size_t c = 0; c < marks.size(); ++c) {
+    for (const auto& mark : marks[c]) warnings.push_back({model.sensor.channels[c].path, mark, ""});
+  }
+  const std::size_t coordinates = std::min(draws.factors().size() + 1, sampling::SobolPoints::largest_dimension);
+  return {std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),
+          std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates)};
+}
+
+}  // namespace
+
+Study::Study(ProductionModel model, const StudyOptions& options)
+    : prepared_(std::make_unique<const Prepared>(prepare(std::move(model), options))) {}
+Study::~Study() = default;
+Study::Study(Study&&) noexcept = default;
+Study& Study::operator=(Study&&) noexcept = default;
+
+const ProductionModel& Study::model() const { return prepared_->model; }
+const std::vector<Problem>& Study::warnings() const { return prepared_->warnings; }
+
+}  // namespace mintspread::study

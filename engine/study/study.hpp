@@ -1,0 +1,72 @@
+#pragma once
+
+#include <complex>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <stdexcept>
+#include <stop_token>
+#include <vector>
+
+#include "engine/base/problem.hpp"
+#include "engine/study/model.hpp"
+#include "engine/study/result.hpp"
+
+namespace mintspread::study {
+
+struct StudyOptions {
+  double planar_tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
+};
+
+/// A production model made ready to run: validated, quadrature rules checked over the range of its pieces, edges of the
+/// distributions taken from a pilot. Immutable; may be used from several threads.
+class Study {
+ public:
+  /// Throws InvalidSpecification with every problem, addressed by path.
+  explicit Study(ProductionModel model, const StudyOptions& options = {});
+  ~Study();
+  Study(Study&&) noexcept;
+  Study& operator=(Study&&) noexcept;
+
+  const ProductionModel& model() const;
+  /// What is suspicious but can be computed: contradictions with numbers, channels outside the planar model.
+  const std::vector<Problem>& warnings() const;
+
+  struct Prepared;
+  const Prepared& prepared() const { return *prepared_; }
+
+ private:
+  std::unique_ptr<const Prepared> prepared_;
+};
+
+enum class Points {
+  plain,  ///< independent pieces
+  sobol   ///< scrambled Sobol' points in independent replicates; the number of pieces is rounded up to whole nets
+};
+inline constexpr std::size_t sobol_replicates = 16;
+
+struct RunOptions {
+  std::uint64_t seed = 1;
+  std::uint64_t pieces = 262144;
+  Points points = Points::plain;
+  std::size_t outer_draws = 24;          ///< draws of what is not known; 0 skips the band
+  std::uint64_t outer_pieces = 65536;    ///< pieces for each of them
+  bool coin_spread = true;               ///< also the spread of the coins alone, at nominal conditions without noise
+  std::size_t threads = 0;               ///< 0: all
+  std::function<void(double)> progress;  ///< called with the fraction done, from one thread at a time
+  std::stop_token stop;
+};
+
+/// A run that was asked to stop.
+class Interrupted : public std::runtime_error {
+ public:
+  Interrupted() : std::runtime_error("interrupted") {}
+};
+
+/// The nominal coin: its section, its impedances, its channels; inputs with their exact spread. No draws.
+Result nominal_reading(const Study& study);
+
+/// Flat design: each piece has its own draw of every group. Same study and options (threads aside), same result.
+Result run(const Study& study, const RunOptions& options);
+
+}  // namespace mintspread::study

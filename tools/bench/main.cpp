@@ -1,0 +1,149 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <cmath>
+#include <complex>
+#include <cstdio>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "engine/signature/planar.hpp"
+#include "engine/study/pipeline.hpp"
+#include "engine/study/study.hpp"
+#include "tests/reference/planar_referee.hpp"
+#include "tools/bench/reference_job.hpp"
+
+// Speed and accuracy of the reference job, one JSON object a line. Ratios compare things measured in this one run;
+// absolute figures belong to the processor named in the first line.
+
+namespace {
+
+using namespace mintspread;
+using Clock = std::chrono::steady_clock;
+
+void report(const std::string& name, double value, const std::string& unit) {
+  if (std::isnan(value)) {
+    fmt::print("{{\"name\": \"{}\", \"value\": null, \"unit\": \"{}\"}}\n", name, unit);
+  } else {
+    fmt::print("{{\"name\": \"{}\", \"value\": {:.6g}, \"unit\": \"{}\"}}\n", name, value, unit);
+  }
+  std::fflush(stdout);
+}
+
+double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+
+/// The best of three: what the machine can do when nothing else disturbs it.
+template <class Work>
+double best_seconds(const Work& work) {
+  double best = INFINITY;
+  for (int i = 0; i < 3; ++i) {
+    const auto start = Clock::now();
+    work();
+    best = std::min(best, seconds_since(start));
+  }
+  return best;
+}
+
+double run_rate(const study::Study& study, std::uint64_t pieces, std::size_t threads) {
+  study::RunOptions options;
+  options.pieces = pieces;
+  options.threads = threads;
+  options.coin_spread = false;
+  return static_cast<double>(pieces) / best_seconds([&] { study::run(study, options); });
+}
+
+/// The same rule and stack in a plain loop over std::complex: what the kernel's ideas and vectors are worth.
+double plain_rate(const signature::PlanarRule& rule, const std::vector<std::complex<double>>& s,
+                  const signature::PlanarBlock& block) {
+  double sink = 0.0;
+  const double seconds = best_seconds([&] {
+    for (std::size_t lane = 0; lane < 64; ++lane) {
+      for (const auto& at : s) sink += reference::mutual_inductance(rule, at, block, lane).real();
+    }
+  });
+  return std::isfinite(sink) ? 64.0 / seconds : NAN;
+}
+
+/// Coins per second of the NumPy script beside this source, NaN where there is no NumPy.
+double numpy_rate(const std::string& script) {
+  for (const std::string python : {"python3", "/usr/bin/python3"}) {
+    const std::unique_ptr<std::FILE, int (*)(std::FILE*)> pipe(
+        ::popen((python + " '" + script + "' 2>/dev/null").c_str(), "r"), ::pclose);
+    double rate = NAN;
+    if (pipe && std::fscanf(pipe.get(), "%lf", &rate) == 1) return rate;
+  }
+  return NAN;
+}
+
+/// Largest error of the job's own rule over drawn coins against panels of Gauss-Legendre points, relative to |dZ|.
+double largest_error(const signature::PlanarRule& rule, const signature::Coil& coil,
+                     const std::vector<std::complex<double>>& s, const signature::PlanarBlock& block) {
+  Columns mutual(2 * s.size(), block.lanes());
+  signature::mutual_inductance(rule, s, block, mutual);
+  double largest = 0.0;
+  for (std::size_t lane = 0; lane < block.lanes(); lane += 16) {
+    for (std::size_t m = 0; m < s.size(); ++m) {
+      const auto exact = reference::integral(coil, coil, signature::Coupling::reflected, s[m], block, lane);
+      const std::complex<double> found(mutual[2 * m][lane], mutual[2 * m + 1][lane]);
+      largest = std::max(largest, std::abs(found - exact) / std::abs(exact));
+    }
+  }
+  return largest;
+}
+
+void planar() {
+  const auto model = bench::ReferenceJob::model();
+  const study::Study study(model);
+  report(std::string("planar.processor_path.") + signature::processor_path(), 1.0, "");
+  const double two = run_rate(study, 4'194'304, 2);
+  const double one = run_rate(study, 2'097'152, 1);
+  report("planar.end_to_end.coins_per_second", two, "1/s");
+  report("planar.end_to_end.coins_per_second_one_thread", one, "1/s");
+  report("planar.two_threads_over_one", two / one, "");
+
+  study::Pipeline pipeline(study.prepared(), block_lanes);
+  pipeline.draw_and_read({1, {}}, 0, false);
+  std::vector<signature::LayerColumns> layers;
+  using Of = coin::CoinBlock::Of;
+  for (std::size_t i = 0; i < bench::ReferenceJob::layers.size(); ++i) {
+    layers.push_back({pipeline.coins().of(i, Of::face_thickness), pipeline.coins().of(i, Of::conductivity),
+                      pipeline.coins().of(i, Of::permeability)});
+  }
+  Columns distance(1, block_lanes);
+  const auto play = pipeline.inputs()[index(model.sensor.slot.play)];
+  std::ranges::transform(play, distance[0].begin(), [](double gap) { return 2.0 * gap; });
+  const signature::PlanarBlock block{layers, distance[0]};
+  std::vector<std::complex<double>> s;
+  for (const double f : bench::ReferenceJob::frequencies) s.emplace_back(0.0, 2.0 * pi * f);
+  const auto& coil = model.sensor.coils.front().coil;
+  const auto rule = signature::make_rule(coil, coil, signature::Coupling::reflected, s, block);
+  report("planar.nodes", static_cast<double>(rule.nodes.size()), "");
+  report("planar.max_relative_error", largest_error(rule, coil, s, block), "");
+
+  Columns mutual(2 * s.size(), block_lanes);
+  constexpr int repeats = 200;
+  const double kernel = repeats * static_cast<double>(block_lanes) / best_seconds([&] {
+                          for (int i = 0; i < repeats; ++i) signature::mutual_inductance(rule, s, block, mutual);
+                        });
+  report("planar.kernel.coins_per_second_one_thread", kernel, "1/s");
+  report("planar.ratio_to_plain_complex_per_core", one / plain_rate(rule, s, block), "");
+  const double numpy = numpy_rate(MINTSPREAD_BENCH "/planar_numpy.py");
+  report("planar.numpy.coins_per_second", numpy, "1/s");
+  report("planar.ratio_to_numpy_per_core", one / numpy, "");
+}
+
+void decay() {
+  const study::Study study(bench::ReferenceJob::with_gates());
+  report("decay.six_gates.coins_per_second", run_rate(study, 262'144, 2), "1/s");
+}
+
+}  // namespace
+
+int main() {
+  planar();
+  decay();
+  return 0;
+}
