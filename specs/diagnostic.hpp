@@ -6,8 +6,8 @@
 
 namespace mintspread::specs {
 
-/// A place in a file, or in the text of an override (`file` is then "--set PATH"). Line and column count from 1, columns in
-/// characters.
+/// A place in a file, or in the text of an override (`file` is then "--set PATH"). Line and column count from 1,
+/// columns in characters.
 struct Place {
   std::string file;
   int line = 0, column = 0;  ///< 0: the whole file, the whole line
@@ -27,8 +27,8 @@ struct Diagnostic {
 
 enum class Colour { none, ansi };
 
-/// `file:line:col: error: path: what. remedy`, then the source line and a caret under the place; lines end with '\n'. Control characters
-/// of the user's text are shown as U+FFFD, long lines are cut to the part around the place.
+/// `file:line:col: error: path: what. remedy`, then the source line and a caret under the place; lines end with '\n'.
+/// Control characters of the user's text are shown as U+FFFD, long lines are cut to the part around the place.
 std::string render(const Diagnostic& diagnostic, Colour colour);
 
 /// A specification that cannot be read; carries every problem found, in the order of files, lines and columns, and the
@@ -36,7 +36,8 @@ std::string render(const Diagnostic& diagnostic, Colour colour);
 class RejectedSpecification : public std::runtime_error {
  public:
   explicit RejectedSpecification(std::vector<Diagnostic> found)
-      : std::runtime_error(found.empty() ? "rejected specification" : found.front().what), diagnostics(std::move(found)) {}
+      : std::runtime_error(found.empty() ? "rejected specification" : found.front().what),
+        diagnostics(std::move(found)) {}
   std::vector<Diagnostic> diagnostics;
 };
 
