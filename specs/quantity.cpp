@@ -1,0 +1,470 @@
+#include "specs/quantity.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "specs/quantity_data.hpp"
+#include "specs/statement.hpp"
+
+namespace mintspread::specs {
+
+namespace {
+
+constexpr double rare = 1e-6;
+
+class QuantityReader {
+ public:
+  QuantityReader(const Node& node, const QuantityRule& rule, const std::string& path, const std::string& step,
+                 Context& context, const std::string& reported)
+      : node_(node), rule_(rule), context_(context), reader_(rule, reported, context), fields_(node, reported) {
+    input_.path = path;
+    input_.step = step;
+    input_.name = rule.name;
+    input_.smallest = rule.smallest;
+    input_.largest = rule.largest;
+  }
+
+  std::optional<study::Input> read() {
+    const std::size_t before = context_.findings.errors();
+    const Fields* fields = node_.kind == Node::Kind::mapping ? &fields_ : nullptr;
+    const Node* value_node = fields ? fields_["value"] : &node_;
+    if (fields && fields_.stands("value") && !value_node) return std::nullopt;
+    if (value_node && !read_value(*value_node)) return std::nullopt;
+    if (fields && !read_belief()) return std::nullopt;
+    if (fields && !read_data()) return std::nullopt;
+    if (!stated_ && !data_) {
+      if (!stated_by_sd(fields)) return std::nullopt;
+    }
+    if (!read_main(fields, value_node)) return std::nullopt;
+    if (fields && !read_further()) return std::nullopt;
+    if (fields && !read_basis()) return std::nullopt;
+    if (!sorted_soundly(fields)) return std::nullopt;
+    if (context_.findings.errors() > before) return std::nullopt;
+    if (!possible(value_node ? *value_node : node_)) return std::nullopt;
+    warn_of_tails(value_node ? *value_node : node_);
+    finish();
+    return std::move(input_);
+  }
+
+ private:
+  bool read_value(const Node& node) {
+    stated_ = reader_.value(node);
+    if (!stated_) return false;
+    head_ = stated_->head;
+    return true;
+  }
+
+  /// `known to`, with or without a best guess.
+  bool read_belief() {
+    const Node* node = fields_["known to"];
+    if (node == nullptr) return !fields_.stands("known to");
+    const auto range = reader_.range(*node);
+    if (!range) return false;
+    const double lower = range->nominal - range->tolerance->below, upper = range->nominal + range->tolerance->above;
+    if (stated_ &&
+        (stated_->unit.dimension != range->unit.dimension || stated_->nominal < lower || stated_->nominal > upper)) {
+      reader_.error(
+          node->at, "known to",
+          fmt::format("the value {} lies outside of what is known", told(stated_->nominal, stated_->unit.unit)),
+          "The value is the best guess within the range.");
+      return false;
+    }
+    input_.known_to = study::KnownTo{lower, upper};
+    belief_words_ = fmt::format("known to lie in {}, uniform belief, fixed in the plant", range->head);
+    if (!stated_) {
+      stated_ = range;
+      stated_->tolerance.reset();
+      stated_->range = false;
+    }
+    return true;
+  }
+
+  bool read_data() {
+    const Node *data = fields_["data"], *parts = fields_["parts"];
+    if (!data && !parts) return !fields_.stands("data") && !fields_.stands("parts");
+    const char* key = data ? "data" : "parts";
+    const std::string shape = fields_.text("shape"), own = data ? "measured" : "mixture";
+    for (const char* other : {"sd", "coverage", "capability", "degrees of freedom", "edge", "known to"})
+      if (fields_.stands(other)) {
+        reader_.error(fields_.node().find(other)->at, other,
+                      fmt::format("`{}` says nothing beside `{}`, which gives the whole distribution", other, key),
+                      "Leave it out.");
+        return false;
+      }
+    if (data && parts) {
+      reader_.error(fields_.node().find("parts")->at, "parts",
+                    "both `data` and `parts` stand, and each gives the whole distribution", "Keep one of them.");
+      return false;
+    }
+    if (!shape.empty() && shape != own) {
+      reader_.error(fields_["shape"]->at, "shape", fmt::format("`{}` makes the shape `{}`", key, own),
+                    "Leave `shape` out.");
+      return false;
+    }
+    data_ = data ? read_measured(*data, stated_, reader_) : read_mixture(*parts, stated_, reader_);
+    return data_.has_value();
+  }
+
+  /// Noise states its standard deviation only: the value is zero.
+  bool stated_by_sd(const Fields* fields) {
+    const Node* sd = fields ? fields_["sd"] : nullptr;
+    if (!rule_.deviation_only || sd == nullptr) {
+      if (fields && fields_.stands("sd") && rule_.deviation_only) return false;
+      reader_.error(node_.at, "", "the quantity has no value", "State `value`, `known to` or `data`.");
+      return false;
+    }
+    stated_ = reader_.value(*sd);
+    if (!stated_) return false;
+    head_ = told(0, stated_->unit.unit);
+    stated_->nominal = 0;
+    return true;
+  }
+
+  bool read_main(const Fields* fields, const Node* value_node) {
+    input_.unit = stated_ ? stated_->unit.unit : data_->unit.unit;
+    input_.nominal = data_ ? data_->nominal : stated_->nominal;
+    if (stated_ && stated_->tolerance) {
+      const double scale = stated_->tolerance->relative ? stated_->nominal : 1;
+      input_.tolerance = {stated_->nominal - stated_->tolerance->below * scale,
+                          stated_->nominal + stated_->tolerance->above * scale};
+    }
+    if (data_) return read_data_component();
+    auto statement = reader_.statement(fields, *stated_);
+    if (!statement) return false;
+    for (const auto& [shape, key] : {std::pair{"measured", "data"}, {"mixture", "parts"}})
+      if (statement->shape == shape) {
+        reader_.error(fields_["shape"]->at, "shape", fmt::format("a {} distribution needs `{}`", shape, key), "");
+        return false;
+      }
+    const bool bare = !statement->tolerance && !statement->sd && statement->shape.empty();
+    if (rule_.deviation_only && bare && input_.nominal != 0) {
+      // A bare number is the standard deviation of a value that is zero by nature.
+      if (!(input_.nominal > 0)) {
+        reader_.error(value_node->at, "", "a standard deviation is larger than 0", "");
+        return false;
+      }
+      statement->sd = Stretch{input_.nominal, false};
+      statement->nominal = input_.nominal = 0;
+    }
+    sorted_ = statement->sorted;
+    const auto spread = read_spread(*statement, [&](double size) { return told_spread(size, input_.unit); });
+    if (const auto* fault = std::get_if<StatementFault>(&spread)) {
+      reader_.error(fields, value_node ? *value_node : node_, *fault);
+      return false;
+    }
+    const auto& found = std::get<std::optional<SpreadReading>>(spread);
+    const auto level = main_level(found.has_value());
+    if (!level) return false;
+    if (!found) return true;
+    cut_ = found->cut || statement->shape == "truncated normal";
+    words_.push_back(found->words);
+    input_.components.push_back({found->deviation, found->relative, *level});
+    return true;
+  }
+
+  bool read_data_component() {
+    const auto level = main_level(true);
+    if (!level) return false;
+    sorted_ = fields_.text("sorted") == "true";
+    sampling::Shape shape = data_->deviation;
+    if (sorted_) {
+      if (!input_.tolerance.bounded()) {
+        reader_.error(fields_["sorted"]->at, "sorted", "there are no limits to sort by",
+                      "State a tolerance in `value`.");
+        return false;
+      }
+      if (std::holds_alternative<sampling::Measured>(shape) && data_->between < 2) {
+        reader_.error(fields_["sorted"]->at, "sorted", "no measured values are left within the tolerance", "");
+        return false;
+      }
+      shape = std::make_shared<const sampling::Truncated>(
+          sampling::Truncated{shape, input_.tolerance.lower - input_.nominal, input_.tolerance.upper - input_.nominal});
+      cut_ = true;
+    }
+    head_ = stated_ ? fmt::format("{}, {}", stated_->head, data_->head) : data_->head;
+    words_.push_back(data_->words);
+    input_.components.push_back({std::move(shape), false, *level});
+    if (!data_->note.empty()) {
+      input_.basis = study::Basis::measured;
+      input_.basis_note = data_->note;
+    }
+    return true;
+  }
+
+  /// Level of the main component. Stated levels without a spread mean a tolerance was forgotten.
+  std::optional<std::size_t> main_level(bool spread) {
+    const Node* per = node_.kind == Node::Kind::mapping ? fields_["per"] : nullptr;
+    const bool in_value = stated_ && !stated_->level.empty();
+    if (per && in_value) {
+      reader_.error(per->at, "per", "the level of variation stands in `value` already", "Keep one of them.");
+      return std::nullopt;
+    }
+    if (!per && !in_value) return rule_.level;
+    const At at = in_value ? stated_->level_at : per->at;
+    const std::string name = in_value ? stated_->level : single_blanks(per->text);
+    if (!spread) {
+      reader_.error(at, in_value ? "" : "per",
+                    fmt::format("the value is said to vary per {}, but not by how much", name),
+                    "State a tolerance, `+/-`, or leave `per` out.");
+      return std::nullopt;
+    }
+    return context_.level(name, at, reader_.path());
+  }
+
+  bool read_further() {
+    const Node* node = fields_["varies"];
+    if (node == nullptr) return !fields_.stands("varies");
+    const MeasuredUnit unit = stated_ ? stated_->unit : data_->unit;
+    bool sound = true;
+    const auto one = [&](const Node& item) { sound = read_component(item, unit) && sound; };
+    if (node->kind == Node::Kind::list)
+      for (const Node& item : node->items) {
+        if (item.refused)
+          sound = false;
+        else
+          one(item);
+      }
+    else
+      one(*node);
+    return sound;
+  }
+
+  /// One entry of `varies`.
+  bool read_component(const Node& item, const MeasuredUnit& unit) {
+    const auto read = quantity_text(item.text);
+    if (const auto* fault = std::get_if<TextFault>(&read)) {
+      reader_.error(item, "varies", *fault);
+      return false;
+    }
+    const QuantityText& q = std::get<QuantityText>(read);
+    const bool range = q.spread == WrittenSpread::range;
+    if (q.value && (q.spread == WrittenSpread::symmetric || q.spread == WrittenSpread::two_sided)) {
+      reader_.error(item.at, "varies", "a further component has no value of its own",
+                    "State its spread alone: a standard deviation, or `+/-` a tolerance.");
+      return false;
+    }
+    SpreadStatement statement;
+    statement.nominal = input_.nominal;
+    statement.range = range;
+    std::vector<const WrittenNumber*> numbers = {q.spread == WrittenSpread::none ? &*q.value : &q.tolerance};
+    WrittenNumber lower = q.spread == WrittenSpread::two_sided ? q.below : q.value.value_or(q.tolerance);
+    if (range && !lower.has_unit) lower.measured = q.tolerance.measured, lower.has_unit = q.tolerance.has_unit;
+    if (q.spread == WrittenSpread::two_sided || range) numbers.push_back(&lower);
+    std::vector<Stretch> sizes;
+    for (const WrittenNumber* number : numbers) {
+      const auto size = stretch_of(*number, unit);
+      if (const auto* fault = std::get_if<TextFault>(&size)) {
+        reader_.error(item, "varies", *fault);
+        return false;
+      }
+      sizes.push_back(std::get<Stretch>(size));
+      if (sizes.back().relative && !(input_.nominal > 0)) {
+        reader_.error(item.at_byte(number->at), "varies", "a percentage of a value that is not above zero is no spread",
+                      "State it in the unit of the value.");
+        return false;
+      }
+      if (sizes.back().relative != sizes.front().relative) {
+        reader_.error(item.at_byte(number->at), "varies", "one number is in per cent of the value and the other is not",
+                      "Write both alike.");
+        return false;
+      }
+    }
+    switch (q.spread) {
+      case WrittenSpread::none:
+        statement.sd = sizes[0];
+        break;
+      case WrittenSpread::symmetric:
+        statement.tolerance = Tolerance{sizes[0].size, sizes[0].size, sizes[0].relative};
+        break;
+      case WrittenSpread::two_sided:
+        statement.tolerance = Tolerance{sizes[1].size, sizes[0].size, sizes[0].relative};
+        break;
+      case WrittenSpread::range:
+        statement.tolerance = Tolerance{-sizes[1].size, sizes[0].size, sizes[0].relative};
+        if (!(sizes[1].size <= 0 && sizes[0].size >= 0 && sizes[1].size < sizes[0].size)) {
+          reader_.error(item.at, "varies", "a range of deviations begins below zero and ends above it",
+                        "Write it like `-1 .. 1 um`.");
+          return false;
+        }
+    }
+    const auto spread = read_spread(statement, [&](double size) { return told_spread(size, input_.unit); });
+    if (const auto* fault = std::get_if<StatementFault>(&spread)) {
+      reader_.error(item.at, "varies", fault->what, fault->remedy);
+      return false;
+    }
+    const SpreadReading& found = *std::get<std::optional<SpreadReading>>(spread);
+    const auto level = q.level.empty() ? std::optional(rule_.level)
+                                       : context_.level(q.level, item.at_byte(q.level_at), reader_.path());
+    if (!level) return false;
+    words_.push_back(fmt::format("and {}, {}", found.words, level_words(*level)));
+    input_.components.push_back({found.deviation, found.relative, *level});
+    ++further_;
+    return true;
+  }
+
+  bool read_basis() {
+    const Node* node = fields_["basis"];
+    if (node == nullptr) return !fields_.stands("basis");
+    const std::string text = single_blanks(node->text);
+    const std::string word = text.substr(0, text.find_first_of(" ,"));
+    const std::vector<std::string> known = {"unstated", "measured", "handbook", "supplier", "guess", "drawing"};
+    const auto found = std::find(known.begin() + 1, known.end(), word);
+    if (found == known.end()) {
+      reader_.error(node->at, "basis", fmt::format("`{}` is no basis", word),
+                    suggest(word, std::vector<std::string>(known.begin() + 1, known.end())));
+      return false;
+    }
+    input_.basis = static_cast<study::Basis>(found - known.begin());
+    const std::size_t rest = text.find_first_not_of(" ,", word.size());
+    const std::string note = rest == std::string::npos ? "" : text.substr(rest);
+    if (!note.empty())
+      input_.basis_note = input_.basis_note.empty() ? note : fmt::format("{}; {}", input_.basis_note, note);
+    return true;
+  }
+
+  /// A gauge sorts by the whole value. One component about a known centre can be cut; a sum cannot.
+  bool sorted_soundly(const Fields* fields) {
+    if (!cut_ && !sorted_) return true;
+    const bool known = !input_.known_to;
+    if (known && further_ == 0) return true;
+    const char* key = fields && fields->stands("sorted") ? "sorted" : "shape";
+    reader_.error(fields ? fields->node().find(key)->value.at : node_.at, key,
+                  known ? "a gauge sorts by the whole value, but this spread is one of several that add up"
+                        : "a gauge sorts by fixed limits, but the centre they would be told from is not known",
+                  known ? "State the spread that is left after sorting as one component."
+                        : "Leave `sorted` out, or state the value.");
+    return false;
+  }
+
+  std::string level_words(std::size_t level) const {
+    return fmt::format("{0} to {0}", context_.model.groups[level].name);
+  }
+
+  /// What the grammar cannot see: numbers that leave the range of a double, limits that hold nothing of a shape.
+  bool possible(const Node& at) {
+    for (const study::Component& component : input_.components)
+      if (const std::string flaw = sampling::flaw_of(component.deviation); !flaw.empty()) {
+        reader_.error(at.at, "", flaw, "");
+        return false;
+      }
+    return true;
+  }
+
+  /// Warns where noticeably many draws would lie beyond a physical bound, since they are pieces that cannot be made.
+  void warn_of_tails(const Node& at) {
+    if (input_.known_to || input_.components.size() != 1) return;
+    const study::Component& component = input_.components[0];
+    const double scale = component.relative ? input_.nominal : 1;
+    const sampling::Support made{(input_.smallest - input_.nominal) / scale, (input_.largest - input_.nominal) / scale};
+    const double beyond = 1 - sampling::kept_fraction(component.deviation, made);
+    if (beyond < rare) return;
+    const sampling::Support from_below{made.lower, std::numeric_limits<double>::infinity()};
+    const bool below = 1 - sampling::kept_fraction(component.deviation, from_below) > 0.5 * beyond;
+    context_.findings.warning(
+        at.at, reader_.path(),
+        fmt::format("about {} % of the draws lie {} {}: pieces that cannot be made and are not computed",
+                    short_number(beyond * 100, 2), below ? "below" : "above",
+                    told(below ? input_.smallest : input_.largest, input_.unit)),
+        "State another shape, such as uniform, lognormal or truncated normal.");
+  }
+
+  void finish() {
+    if (head_.empty()) head_ = belief_words_.empty() ? told(input_.nominal, input_.unit) : "";
+    std::string text = head_;
+    const auto append = [&](const std::string& more) {
+      text = text.empty() ? more : fmt::format("{}{}{}", text, text == head_ ? ": " : ", ", more);
+    };
+    if (!belief_words_.empty()) append(belief_words_);
+    const bool main = input_.components.size() > further_;
+    if (main) append(words_.front());
+    if (input_.components.empty() && belief_words_.empty()) append("exact");
+    const std::string subject = rule_.subject.empty() ? rule_.name : rule_.subject;
+    append(subject);
+    if (main) append(level_words(input_.components[0].level));
+    const bool of_reading = main && input_.components[0].level == study::reading_level;
+    if (input_.tolerance.bounded() && main && !of_reading)
+      append(cut_ || sorted_ ? "sorted by a perfect gauge" : "not sorted");
+    for (std::size_t i = main ? 1 : 0; i < words_.size(); ++i) append(words_[i]);
+    input_.understood = text;
+  }
+
+  const Node& node_;
+  const QuantityRule& rule_;
+  Context& context_;
+  StatementReader reader_;
+  Fields fields_;
+  study::Input input_;
+  std::optional<StatedValue> stated_;
+  std::optional<DataSpread> data_;
+  std::string head_, belief_words_;
+  std::vector<std::string> words_;
+  std::size_t further_ = 0;
+  bool sorted_ = false, cut_ = false;
+};
+
+}  // namespace
+
+std::optional<study::Input> read_quantity(const Node& node, const QuantityRule& rule, const std::string& path,
+                                          const std::string& step, Context& context, const std::string& reported_path) {
+  if (node.refused) return std::nullopt;
+  return QuantityReader(node, rule, path, step, context, reported_path).read();
+}
+
+std::optional<study::Input> read_quantity(const Node& node, const QuantityRule& rule, const std::string& path,
+                                          const std::string& step, Context& context) {
+  return read_quantity(node, rule, path, step, context, path);
+}
+
+study::Input constant_input(const QuantityRule& rule, const std::string& path, const std::string& step, double value,
+                            const Unit& unit, const std::string& understood) {
+  study::Input input;
+  input.path = path;
+  input.step = step;
+  input.name = rule.name;
+  input.unit = unit;
+  input.nominal = value;
+  input.smallest = rule.smallest;
+  input.largest = rule.largest;
+  input.understood = understood;
+  return input;
+}
+
+std::optional<Constant> read_constant(const Node& node, const QuantityRule& rule, const std::string& path,
+                                      Context& context) {
+  if (node.refused) return std::nullopt;
+  const StatementReader reader(rule, path, context);
+  const auto value = reader.value(node);
+  if (!value) return std::nullopt;
+  if (value->tolerance || !value->level.empty()) {
+    context.findings.error(node.at, path,
+                           fmt::format("{} is constant in this version and takes no tolerance", rule.name),
+                           "Write the value alone.");
+    return std::nullopt;
+  }
+  return Constant{value->nominal, value->unit.unit};
+}
+
+std::optional<double> read_number(const Node& node, const std::string& path, Context& context) {
+  if (node.refused) return std::nullopt;
+  const auto number = whole_number_text(node.text);
+  if (const auto* fault = std::get_if<TextFault>(&number)) {
+    context.findings.error(node.at_byte(fault->at), path, fault->what, fault->remedy);
+    return std::nullopt;
+  }
+  return std::get<double>(number);
+}
+
+std::string told(double si, const Unit& unit) {
+  const std::string number = short_number(unit.from_si(si), 6);
+  return unit.name.empty() ? number : fmt::format("{} {}", number, unit.name);
+}
+
+std::string told_spread(double si, const Unit& unit) {
+  const std::string number = short_number(unit.spread_from_si(si), 3);
+  return unit.name.empty() ? number : fmt::format("{} {}", number, unit.name);
+}
+
+}  // namespace mintspread::specs
