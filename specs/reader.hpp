@@ -38,8 +38,8 @@ struct Specification {
 Specification read_specification(const std::string& path, std::span<const Override> overrides = {},
                                  const FileReader& files = disk_files());
 
-/// Gives problems and warnings of the engine their file, line and column: the place of their path, or of the nearest part of it
-/// that stands in a file.
+/// Gives problems and warnings of the engine their file, line and column: the place of their path, or of the nearest
+/// part of it that stands in a file.
 std::vector<Diagnostic> place_problems(const Specification& specification, std::span<const Problem> problems,
                                        Severity severity = Severity::error);
 

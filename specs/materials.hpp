@@ -1,0 +1,45 @@
+#pragma once
+
+#include <map>
+#include <span>
+#include <string>
+
+#include "engine/route/route.hpp"
+#include "specs/check.hpp"
+#include "specs/context.hpp"
+#include "specs/quantity.hpp"
+
+namespace mintspread::specs {
+
+/// One metal of the handbook: where its properties stand. A later file replaces single properties.
+struct Material {
+  std::map<std::string, const Node*> properties;  ///< by key
+  std::string source;
+};
+
+/// The materials of all handbook files.
+class Handbook {
+ public:
+  /// Reads checked trees of materials files, which must outlive the handbook. `complete` is false where a file could
+  /// not be read: a missing material is then no news.
+  Handbook(std::span<const Node* const> files, bool complete, Context& context);
+
+  /// A metal for one step: its properties as inputs below `path`, each from the step's own keys or, for lack of them,
+  /// from the handbook. Every step has its own draws. Placeholders where something was refused.
+  route::Metal metal(const Fields& step, const std::string& step_name, Context& context) const;
+
+  /// Nominal value of a property for a reference piece.
+  std::optional<double> nominal(const std::string& material, At at, const std::string& path,
+                                const std::string& property, Context& context) const;
+
+ private:
+  const Material* find(const std::string& name, At at, const std::string& path, Context& context) const;
+
+  std::map<std::string, Material> materials_;
+  bool complete_;
+};
+
+/// The rule of a property of a metal: "conductivity", "permeability", "density", "temperature coefficient".
+const QuantityRule& property_rule(const std::string& property);
+
+}  // namespace mintspread::specs

@@ -1,0 +1,33 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "specs/context.hpp"
+#include "specs/grammar.hpp"
+#include "specs/tree.hpp"
+
+namespace mintspread::specs {
+
+/// An override with its path split and its text kept as a source named "--set PATH".
+struct ParsedOverride {
+  std::string path;
+  std::vector<std::string> parts;
+  const Source* source;
+  Node value;
+};
+
+/// Reads the texts of all overrides; those that are no YAML are reported and left out.
+std::vector<ParsedOverride> parse_overrides(std::span<const Override> overrides, const std::string& directory,
+                                            Context& context);
+
+/// Which file a path leads to.
+FileKind file_of(const ParsedOverride& override);
+
+/// Replaces the value at a path, or adds a key that the grammar knows, in the tree of one file of several of a kind
+/// (`trees`; the one that holds the nearest part of the path is changed). An unknown path is reported with the nearest
+/// known one.
+void apply_override(const ParsedOverride& override, FileKind kind, std::span<Node* const> trees, Context& context);
+
+}  // namespace mintspread::specs
