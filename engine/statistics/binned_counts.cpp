@@ -108,8 +108,11 @@ Interval BinnedCounts::quantile_interval(double p, double confidence) const {
   if (count_ == 0) return {quantile(p), quantile(p)};
   if (constant()) return {smallest_, smallest_};
   const RankInterval ranks = quantile_ranks(count_, p, confidence);
-  return {ranks.lower == 0 ? smallest_ : value_at_rank(static_cast<double>(ranks.lower) - 0.5),
-          ranks.upper > count_ ? largest_ : value_at_rank(static_cast<double>(ranks.upper) - 0.5)};
+  const double half_bin = 0.5 * edges_.width;
+  const double lower = ranks.lower == 0 ? smallest_ : value_at_rank(static_cast<double>(ranks.lower) - 0.5) - half_bin;
+  const double upper =
+      ranks.upper > count_ ? largest_ : value_at_rank(static_cast<double>(ranks.upper) - 0.5) + half_bin;
+  return {std::max(lower, smallest_), std::min(upper, largest_)};
 }
 
 CoarseHistogram BinnedCounts::histogram(std::size_t bins) const {

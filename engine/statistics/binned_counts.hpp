@@ -48,7 +48,7 @@ class BinnedCounts {
   /// The value below which the fraction p of the values lies, interpolated linearly inside its bin; beyond the bins
   /// between the last edge and the extreme. NaN without values.
   double quantile(double p) const;
-  /// Order-statistics interval: values at the binomial ranks about n p.
+  /// Order-statistics interval: values at the binomial ranks about n p, widened by half a bin for the interpolation.
   Interval quantile_interval(double p, double confidence) const;
   /// About `bins` coarse bins over the values' range, cut at the fine edges.
   CoarseHistogram histogram(std::size_t bins) const;

@@ -50,7 +50,7 @@ struct RunOptions {
   std::uint64_t pieces = 262144;
   Points points = Points::plain;
   std::size_t outer_draws = 24;          ///< draws of what is not known; 0 skips the band
-  std::uint64_t outer_pieces = 65536;    ///< pieces for each of them
+  std::uint64_t outer_pieces = 16384;    ///< pieces for each of them
   bool coin_spread = true;               ///< also the spread of the coins alone, at nominal conditions without noise
   std::size_t threads = 0;               ///< 0: all
   std::function<void(double)> progress;  ///< called with the fraction done, from one thread at a time

@@ -33,7 +33,9 @@ Figure proportion(std::uint64_t count, std::uint64_t pieces, std::uint64_t unsol
 
 Interval to_interval(const statistics::Interval& interval) { return {interval.lower, interval.upper}; }
 
-Spread spread_of(const DistributionTally& tally, Intervals intervals) {
+/// `step` is the step a reading is rounded to, 0 where it is continuous: quantiles of rounded readings are such
+/// readings.
+Spread spread_of(const DistributionTally& tally, double step, Intervals intervals) {
   Spread spread;
   spread.pieces = tally.moments.count();
   if (spread.pieces == 0) return spread;
@@ -41,7 +43,7 @@ Spread spread_of(const DistributionTally& tally, Intervals intervals) {
   spread.mean = {moments.mean(), {}, {}};
   spread.smallest = tally.counts.smallest();
   spread.largest = tally.counts.largest();
-  spread.resolution = tally.counts.resolution();
+  spread.resolution = std::max(tally.counts.resolution(), step);
   if (spread.pieces > 1) {
     spread.sd = {moments.sd(), {}, {}};
     if (intervals != Intervals::none) {
@@ -49,9 +51,13 @@ Spread spread_of(const DistributionTally& tally, Intervals intervals) {
       spread.sd.interval = to_interval(statistics::sd_interval(moments, confidence));
     }
   }
+  const auto to_step = [&](double value) { return step > 0.0 ? step * std::nearbyint(value / step) : value; };
   const auto quantile = [&](double p) {
-    Figure figure{tally.counts.quantile(p), {}, {}};
-    if (intervals != Intervals::none) figure.interval = to_interval(tally.counts.quantile_interval(p, confidence));
+    Figure figure{to_step(tally.counts.quantile(p)), {}, {}};
+    if (intervals != Intervals::none) {
+      const auto found = tally.counts.quantile_interval(p, confidence);
+      figure.interval = Interval{to_step(found.lower), to_step(found.upper)};
+    }
     return figure;
   };
   spread.median = quantile(0.5);
@@ -60,6 +66,9 @@ Spread spread_of(const DistributionTally& tally, Intervals intervals) {
   spread.histogram = {drawn.lower, drawn.upper, drawn.counts, drawn.below, drawn.above};
   return spread;
 }
+
+/// Step of a channel's readings in its unit.
+double step_of(const signature::Channel& channel) { return channel.unit.spread_from_si(channel.resolution); }
 
 const char* basis_name(Basis basis) {
   switch (basis) {
@@ -264,8 +273,8 @@ void add_figures(const Study::Prepared& study, const Tally& tally, Intervals int
   result.first_unsolved = tally.first_unsolved;
   const std::uint64_t solved = tally.pieces - tally.unsolved;
   for (std::size_t c = 0; c < result.channels.size(); ++c) {
-    result.channels[c].coin = spread_of(tally.coin[c], intervals);
-    result.channels[c].reading = spread_of(tally.reading[c], intervals);
+    result.channels[c].coin = spread_of(tally.coin[c], 0.0, intervals);
+    result.channels[c].reading = spread_of(tally.reading[c], step_of(study.model.sensor.channels[c]), intervals);
     result.channels[c].undefined = tally.reading[c].without_value - tally.unsolved;
   }
   for (std::size_t w = 0; w < result.windows.size(); ++w) {
@@ -281,7 +290,7 @@ void add_figures(const Study::Prepared& study, const Tally& tally, Intervals int
       to.rejected_high = proportion(from.high, tally.pieces, tally.unsolved, intervals);
       to.rejected_only_here = proportion(from.only_here, tally.pieces, tally.unsolved, intervals);
       to.undefined = from.undefined;
-      if (!to.channel) to.reading = spread_of(tally.relations[study.relation_of[w][c]], intervals);
+      if (!to.channel) to.reading = spread_of(tally.relations[study.relation_of[w][c]], 0.0, intervals);
       if (rejected > most) {
         most = rejected;
         set.worst = c;
@@ -327,7 +336,8 @@ void add_bands(std::vector<Result>& outer, Result& result) {
   std::size_t position = 0;
   for_each_figure(result, [&](Figure& figure, Kind) {
     const auto [lower, upper] = std::ranges::minmax(values[position++]);
-    figure.band = Band{lower, upper};
+    // The nominal centres are possible too, so the figure itself never lies outside its band.
+    figure.band = Band{std::min(lower, figure.value), std::max(upper, figure.value)};
   });
 }
 
