@@ -135,11 +135,11 @@ namespace {
 
 constexpr double allowed_error = 1e-4 / 3;  // the box does not hold every coin
 
-/// Some lanes of a block, in whole vectors.
+/// Every so many lanes of a block, in whole vectors; the last lane is repeated.
 class Thinned {
  public:
   Thinned(const PlanarBlock& block, std::size_t every)
-      : columns_(3 * block.layers.size() + 1, std::max<std::size_t>(8, block.lanes() / every / 8 * 8)) {
+      : columns_(3 * block.layers.size() + 1, (block.lanes() / every + 7) / 8 * 8) {
     const auto copy = [&](std::size_t column, std::span<const double> from) -> std::span<const double> {
       for (std::size_t lane = 0; lane < columns_.lanes(); ++lane)
         columns_[column][lane] = from[std::min(lane * every, from.size() - 1)];
@@ -256,8 +256,8 @@ std::vector<GateSet> split(std::span<const DecayGate> gates, const Referee& refe
 PreparedDecay prepare_decay(const Coil& drive, const Coil& receive, Coupling coupling, std::span<const DecayGate> gates,
                             const PlanarBlock& box) {
   expect(!gates.empty(), "prepare_decay: at least one gate");
-  // Rules are made for a part of the corners, which saves most of the time, and checked in all of them.
-  const Thinned part(box, 4);
+  // Rules are made for a part of many corners, which saves most of the time, and checked in all of them.
+  const Thinned part(box, box.lanes() >= 64 ? 4 : 1);
   const Referee referee(drive, receive, coupling, gates, part.block(), box);
   PreparedDecay prepared;
   prepared.gates = gates.size();

@@ -63,7 +63,8 @@ std::vector<Problem> check_sensor(const Sensor& sensor);
 /// walls and see the field, which lies below the rim. A reversed coin has its layers and rim heights swapped.
 /// Conductivities are those at the temperature of the reading, sigma20 / (1 + alpha (T - 20 C)); permeability is taken
 /// as independent of temperature. The stack is of unlimited width (planar solution); marks() says where that is known
-/// to be wrong.
+/// to be wrong. Apparent conductivity is told at the distance of the nominal coin's field, so that a thick non-magnetic
+/// coin of nominal size reads its own conductivity.
 class SensorModel {
  public:
   /// Buffers of one thread; belongs to the model that made it.

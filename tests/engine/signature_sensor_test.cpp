@@ -157,7 +157,10 @@ TEST_CASE("a reversed coin reads exactly as the coin turned over") {
   model.read(coin.block(), bench.inputs, low, Conditions::drawn, workspace, obverse);
   model.read(coin.block(), bench.inputs, high, Conditions::drawn, workspace, reverse);
   model.read(coin.block(), bench.inputs, both, Conditions::drawn, workspace, mixed);
-  model.read(coin.turned().block(), bench.inputs, low, Conditions::drawn, workspace, turned);
+  coin::CoinBlock over = coin.turned().block();
+  // The layers of the turned coin are summed in another order.
+  std::ranges::copy(coin.block().piece(Piece::thickness), over.piece(Piece::thickness).begin());
+  model.read(over, bench.inputs, low, Conditions::drawn, workspace, turned);
   for (std::size_t c = 0; c < 3; ++c)
     for (std::size_t lane = 0; lane < 8; ++lane) {
       // Through the coin the gaps on either side are added in another order.
@@ -433,6 +436,24 @@ TEST_CASE("a block reads the same bits every time, and a piece the same reading 
     CHECK(one.values[2][to] == Approx(all.values[2][lane]).epsilon(1e-6).margin(1e-12));
     CHECK(one.values[3][to] == Approx(all.values[3][lane]).epsilon(1e-4));
   }
+}
+
+TEST_CASE("corners that cannot be made or do not fit do not spoil the preparation") {
+  Bench bench(coil_p, coil_p, 16);
+  bench.add("skin", Value::reactance);
+  bench.add_decay("decay", 10e-6);
+  const BenchCoin coin{nickel_steel};
+  const SensorModel without = bench.model(coin);
+  coin::CoinBlock coins = coin.block(16);
+  for (std::size_t lane = 8; lane < 12; ++lane) coins.piece(Piece::diameter)[lane] = std::nan("");
+  for (std::size_t lane = 12; lane < 16; ++lane) coins.piece(Piece::thickness)[lane] = 5e-3;
+  coins.of(1, Of::conductivity)[8] = std::nan("");
+  bench.inputs[index(Bench::play)][3] = -1;
+  const SensorModel with(bench.sensor, coins, bench.inputs);
+  CHECK(with.planar_error() < 1e-6);
+  CHECK(with.decay_error() < 1e-4);
+  CHECK(with.nominal()[0] == without.nominal()[0]);
+  CHECK(with.nominal()[1] == without.nominal()[1]);
 }
 
 TEST_CASE("an apparent conductivity that the nominal coin does not have is refused, naming a frequency that has one") {
