@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <utility>
 
+#include "engine/base/constants.hpp"
 #include "engine/sampling/normal_score.hpp"
 
 namespace mintspread::sampling {
@@ -86,42 +88,97 @@ class EmpiricalLaw final : public Law {
   std::vector<double> sorted_;
 };
 
+// A normal distribution of standard deviation h about every value.
 class SmoothedLaw final : public Law {
  public:
-  explicit SmoothedLaw(const Measured& shape) : shape_(shape) {}
-  double below(double x) const override { return tail(shape_.sorted.begin(), shape_.sorted.end(), x, 1.0); }
-  double above(double x) const override { return tail(shape_.sorted.rbegin(), shape_.sorted.rend(), x, -1.0); }
+  explicit SmoothedLaw(const Measured& shape) : values_(shape.sorted), h_(shape.bandwidth) {
+    // Where quantiles are looked for: a grid fine enough for Newton's method, coarser where outliers stretch the range.
+    const double first = values_.front() - 9.0 * h_, last = values_.back() + 9.0 * h_;
+    const double steps = std::min(std::ceil(8.0 * (last - first) / h_), 4000.0);
+    for (double k = 0.0; k <= steps; ++k) {
+      const double x = first + (last - first) * (k / steps);
+      const double lower = below(x);
+      grid_.push_back({x, lower <= 0.5 ? normal_score(lower) : -normal_score(above(x))});
+    }
+  }
+  double below(double x) const override { return tail(x, 1.0).probability; }
+  double above(double x) const override { return tail(x, -1.0).probability; }
+
   double quantile(TwoSided p) const override {
-    const double reach = shape_.bandwidth * (p.lower <= p.upper ? normal_score(p.lower) : -normal_score(p.upper));
-    return solve_quantile(*this, p, shape_.sorted.front() + reach, shape_.sorted.back() + reach);
+    const double side = p.lower <= p.upper ? 1.0 : -1.0;
+    const double target = std::min(p.lower, p.upper);
+    const double score = side * normal_score(target);
+    const auto next = std::lower_bound(grid_.begin() + 1, grid_.end() - 1, score,
+                                       [](const GridPoint& point, double z) { return point.score < z; });
+    double lower = (next - 1)->x, upper = next->x;
+    // Beyond the grid the nearest value's kernel bounds the tail.
+    if (score < grid_.front().score) lower = values_.front() + h_ * score;
+    if (score > grid_.back().score) upper = values_.back() + h_ * score;
+    const double rise = next->score - (next - 1)->score;
+    double x = rise > 0.0 ? lower + (upper - lower) * std::clamp((score - (next - 1)->score) / rise, 0.0, 1.0)
+                          : 0.5 * (lower + upper);
+    // Newton's method in the logarithm of the tail, kept inside the bracket by halving.
+    for (int step = 0; step < 200; ++step) {
+      const Tail here = tail(x, side);
+      const double excess = side * std::log(std::max(here.probability, 1e-320) / target);
+      (excess < 0.0 ? lower : upper) = x;
+      double better = x - excess * here.probability / here.density;
+      if (!(better >= lower && better <= upper)) better = 0.5 * (lower + upper);
+      const double change = std::abs(better - x);
+      x = better;
+      // The next step would be about the square of this one: nothing to a double.
+      if (change <= 3e-8 * h_ || upper - lower <= 4e-16 * std::abs(x)) break;
+    }
+    return x;
   }
   double mean() const override {
     double sum = 0.0;
-    for (double value : shape_.sorted) sum += value;
+    for (double value : values_) sum += value;
     return sum / count();
   }
   double sd() const override {
     const double centre = mean();
     double sum = 0.0;
-    for (double value : shape_.sorted) sum += (value - centre) * (value - centre);
-    return std::hypot(std::sqrt(sum / count()), shape_.bandwidth);
+    for (double value : values_) sum += (value - centre) * (value - centre);
+    return std::hypot(std::sqrt(sum / count()), h_);
   }
   Support support() const override { return {}; }
 
  private:
-  // The terms fall from the near end of the data onwards, so the sum is done when they stop counting.
+  struct GridPoint {
+    double x, score;
+  };
+  struct Tail {
+    double probability, density;
+  };
+  /// Side 1: below x; -1: above x.
+  Tail tail(double x, double side) const {
+    if (side > 0.0) {
+      const auto near = std::lower_bound(values_.begin(), values_.end(), x - 9.0 * h_);
+      return tail_from(near, values_.end(), static_cast<double>(near - values_.begin()), x, side);
+    }
+    const auto near = std::make_reverse_iterator(std::upper_bound(values_.begin(), values_.end(), x + 9.0 * h_));
+    return tail_from(near, values_.rend(), static_cast<double>(near - values_.rbegin()), x, side);
+  }
+  /// `passed` values lie so far inside the tail that they count whole. The terms of the rest fall, so the sum is done
+  /// when they stop counting.
   template <typename Iterator>
-  double tail(Iterator value, Iterator end, double x, double side) const {
-    double sum = 0.0;
+  Tail tail_from(Iterator value, Iterator end, double passed, double x, double side) const {
+    double sum = passed, density = 0.0;
     for (; value != end; ++value) {
-      const double term = normal_cdf(side * (x - *value) / shape_.bandwidth);
+      const double t = side * (x - *value) / h_;
+      const double term = normal_cdf(t);
       sum += term;
+      density += std::exp(-0.5 * t * t);
       if (term <= 1e-20 * sum) break;
     }
-    return sum / count();
+    return {sum / count(), density / (count() * h_ * std::sqrt(2.0 * pi))};
   }
-  double count() const { return static_cast<double>(shape_.sorted.size()); }
-  Measured shape_;
+  double count() const { return static_cast<double>(values_.size()); }
+
+  std::vector<double> values_;
+  double h_;
+  std::vector<GridPoint> grid_;
 };
 
 class MixtureLaw final : public Law {
