@@ -2,6 +2,7 @@
 
 #include <complex>
 #include <cstddef>
+#include <memory>
 #include <span>
 #include <vector>
 
@@ -31,13 +32,16 @@ enum class Coupling {
 
 /// Quadrature over the spatial frequency k for one pair of coils: M = sum of weight * exp(-k (distance - reference)) *
 /// rho(k).
+struct PlanarShortcuts;
 struct PlanarRule {
   Coupling coupling = Coupling::reflected;
   double reference_distance = 0.0;
   std::vector<double> nodes;    ///< 1/m
   std::vector<double> weights;  ///< H; negative ones occur for pairs
-  double tolerance = 1e-6;      ///< asked for; the kernel's own shortcuts may use a fifth of it
+  double tolerance = 1e-6;      ///< asked for; the kernel's own shortcuts may use three tenths of it
   double error = 0.0;           ///< largest relative error found when the rule was checked, in the norm of its coupling
+  std::shared_ptr<const PlanarShortcuts>
+      shortcuts;  ///< of the kernel over the rule's box; none: decided block by block
 };
 
 /// The smallest rule found that reproduces the exact integral within `tolerance` over the lanes of `box` (the nominal
@@ -55,8 +59,9 @@ PlanarRule make_rule(const Coil& drive, const Coil& receive, Coupling coupling, 
 /// Mutual inductance (H) in every lane at each complex frequency: column 2 m of `out` is the real part at s[m], 2 m + 1
 /// the imaginary part. Impedance is s times it. Lanes are a multiple of 8; shapes that do not fit break the contract,
 /// data never throws: a lane with NaN or infinity in any column gives NaN. No allocation. Dispatches on the processor,
-/// same bits on AVX2 and AVX-512. Digits beyond the rule's tolerance may depend on the other lanes of the block, whose
-/// extremes decide which shortcuts hold.
+/// same bits on AVX2 and AVX-512. A lane's value does not depend on its neighbours as long as the block stays within
+/// the rule's box, widened generously; beyond, shortcuts are decided by the extremes of the block, which shows in
+/// digits beyond the tolerance.
 void mutual_inductance(const PlanarRule& rule, std::span<const std::complex<double>> s, const PlanarBlock& block,
                        Columns& out);
 

@@ -4,7 +4,7 @@
 #include <array>
 #include <cmath>
 
-#include "engine/signature/planar_plan.hpp"
+#include "engine/signature/planar_shortcuts.hpp"
 
 // The minimum processor has AVX2; AES instructions, which no vector here uses, would keep Highway from taking that as
 // its base.
@@ -37,47 +37,49 @@ struct Least {
   double get() const { return hn::GetLane(hn::MinOfLanes(D(), value)); }
 };
 
-BlockRange scan(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock& block) {
-  BlockRange range;
-  Least nearest{all(HUGE_VAL)};
-  Largest farthest{all(0.0)};
+struct Distances {
+  double least, largest;
+};
+
+Distances scan_distances(const PlanarBlock& block) {
+  Least least{all(HUGE_VAL)};
+  Largest largest{all(0.0)};
   for (std::size_t lane = 0; lane < block.lanes(); lane += hn::Lanes(D())) {
     const V distance = load(block.distance, lane);
-    nearest.see(distance);
-    farthest.see(distance);
+    least.see(distance);
+    largest.see(distance);
   }
-  range.least_distance = nearest.get();
-  range.largest_distance = farthest.get();
-  if (!(range.least_distance <= range.largest_distance)) range.least_distance = range.largest_distance;  // all NaN
-  weigh_nodes(rule, range);
+  return {std::min(least.get(), largest.get()), largest.get()};  // all NaN: 0, 0
+}
+
+LayerRange scan_layer(const LayerColumns& columns, std::size_t lanes) {
+  const Largest none{all(0.0)};
+  Largest thickness = none, square = none, series = none, shunt = none, conductance = none, admittance = none;
+  Least least_square{all(HUGE_VAL)}, least_diffusion{all(HUGE_VAL)};
+  for (std::size_t lane = 0; lane < lanes; lane += hn::Lanes(D())) {
+    const LayerLanes layer = load_layer(columns, lane);
+    const V specific = hn::Mul(layer.diffusion, layer.inverse_permeability);
+    thickness.see(layer.thickness);
+    square.see(layer.square);
+    least_square.see(layer.square);
+    series.see(hn::Mul(layer.permeability, layer.thickness));
+    shunt.see(hn::Mul(layer.thickness, layer.inverse_permeability));
+    conductance.see(hn::Mul(specific, layer.thickness));
+    admittance.see(hn::Mul(specific, layer.inverse_permeability));
+    least_diffusion.see(layer.diffusion);
+  }
+  return {thickness.get(), least_square.get(), square.get(),     series.get(),
+          shunt.get(),     conductance.get(),  admittance.get(), least_diffusion.get()};
+}
+
+/// Extremes of the layers that the rule's own plans look at, or down to one that hides what lies below.
+StackRange scan_layers(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock& block) {
+  StackRange range;
   const std::size_t count = std::min(block.layers.size(), planned_layers);
-  for (std::size_t i = 0; i < count; ++i) {
-    const Largest none{all(0.0)};
-    Largest thickness = none, square = none, series = none, shunt = none, conductance = none, admittance = none;
-    Least least_square{all(HUGE_VAL)}, least_diffusion{all(HUGE_VAL)};
-    for (std::size_t lane = 0; lane < block.lanes(); lane += hn::Lanes(D())) {
-      const LayerLanes layer = load_layer(block.layers[i], lane);
-      const V specific = hn::Mul(hn::Mul(layer.diffusion, layer.inverse_permeability), all(1.0));
-      thickness.see(layer.thickness);
-      square.see(layer.square);
-      least_square.see(layer.square);
-      series.see(hn::Mul(layer.permeability, layer.thickness));
-      shunt.see(hn::Mul(layer.thickness, layer.inverse_permeability));
-      conductance.see(hn::Mul(specific, layer.thickness));
-      admittance.see(hn::Mul(specific, layer.inverse_permeability));
-      least_diffusion.see(layer.diffusion);
-    }
-    LayerRange& to = range.layers[i];
-    to.thickness = thickness.get();
-    to.square = square.get();
-    to.least_square = least_square.get();
-    to.series = series.get();
-    to.shunt = shunt.get();
-    to.conductance = conductance.get();
-    to.admittance_square = admittance.get();
-    to.least_diffusion = least_diffusion.get();
-    range.known = i + 1;
-    if (hides_what_lies_below(rule, s, to)) break;
+  while (range.known < count) {
+    const LayerRange layer = scan_layer(block.layers[range.known], block.lanes());
+    range.layers[range.known++] = layer;
+    if (rule.shortcuts ? range.known == rule.shortcuts->depth : hides_what_lies_below(rule, s, layer)) break;
   }
   return range;
 }
@@ -87,7 +89,6 @@ struct Lanes {
   std::array<LayerLanes, planned_layers> layers;
   std::array<LayerSeries<fullest>, planned_layers> series;
   std::array<V, planned_nodes> weight;  ///< weight exp(-k (distance - reference)) at each node of this part
-  V total;                              ///< their sum
 };
 
 /// SUM weight B / (k A + B) over nodes [0, plan.series_nodes) with A and B polynomials in u: rho = 1 - 2 B / (k A + B).
@@ -187,20 +188,26 @@ C one_frequency(const PlanarRule& rule, const FrequencyPlan& plan, const PlanarB
   return sum;
 }
 
+/// Frequencies that are computed in one pass over the lanes.
 struct Pass {
-  std::array<FrequencyPlan, together> plans;
+  std::array<const FrequencyPlan*, together> plans;
   std::array<std::size_t, together> columns;  ///< which frequency each plan is for
-  std::array<bool, together> worthless;       ///< set where a lane's value is too small for the plan's bound
+  std::array<double, together> below;         ///< lanes with |M| below this are not good enough for the plan
+  std::array<bool, together> again;           ///< set where there are such lanes
   std::size_t count = 0;
 };
 
-void run(const PlanarRule& rule, const BlockRange& range, const PlanarBlock& block, Pass& pass, Columns& out) {
+enum class Store { every_lane, lanes_below };  ///< all, or only those whose |M| in `out` is below Pass::below
+
+template <Store store>
+void run(const PlanarRule& rule, const NodeRange& nodes, const PlanarBlock& block, Pass& pass, Columns& out) {
   Lanes lanes;
+  std::array<C, together> sums;
   std::size_t deepest = 0;
   for (std::size_t p = 0; p < pass.count; ++p) {
-    const FrequencyPlan& plan = pass.plans[p];
+    const FrequencyPlan& plan = *pass.plans[p];
     deepest = std::max(deepest, plan.opaque ? plan.lowest + 1 : plan.lowest);
-    pass.worthless[p] = false;
+    pass.again[p] = false;
   }
   deepest = std::min(deepest, planned_layers);
   for (std::size_t lane = 0; lane < block.lanes(); lane += hn::Lanes(D())) {
@@ -213,59 +220,86 @@ void run(const PlanarRule& rule, const BlockRange& range, const PlanarBlock& blo
     poison = hn::Mul(poison, all(0.0));
     for (std::size_t i = 0; i < deepest; ++i) lanes.layers[i] = load_layer(block.layers[i], lane);
     const V beyond = hn::Sub(all(rule.reference_distance), distance);
+    for (std::size_t p = 0; p < pass.count; ++p) sums[p] = {poison, poison};
     for (std::size_t first = 0; first < rule.nodes.size(); first += planned_nodes) {
       const std::size_t last = std::min(first + planned_nodes, rule.nodes.size());
-      lanes.total = all(0.0);
+      V total = all(0.0);
       for (std::size_t j = first; j < last; ++j) {
-        const int terms = j < planned_nodes ? range.exponential_terms[j] : 0;
+        const int terms = j < planned_nodes ? nodes.exponential_terms[j] : 0;
         const V weight = hn::Mul(all(rule.weights[j]), exp(hn::Mul(all(rule.nodes[j]), beyond), terms));
         lanes.weight[j - first] = weight;
-        lanes.total = hn::Add(lanes.total, weight);
+        total = hn::Add(total, weight);
       }
       for (std::size_t p = 0; p < pass.count; ++p) {
-        const FrequencyPlan& plan = pass.plans[p];
-        C sum = one_frequency(rule, plan, block, lane, first, last, lanes);
+        const C part = one_frequency(rule, *pass.plans[p], block, lane, first, last, lanes);
         if (rule.coupling == Coupling::reflected) {
-          sum.re = hn::NegMulAdd(all(2.0), sum.re, lanes.total);
-          sum.im = hn::Mul(all(-2.0), sum.im);
+          sums[p].re = hn::Add(sums[p].re, hn::NegMulAdd(all(2.0), part.re, total));
+          sums[p].im = hn::NegMulAdd(all(2.0), part.im, sums[p].im);
         } else {
-          sum = add(sum, sum);
+          sums[p] = multiply_add(all(2.0), part, sums[p]);
         }
-        double* re = out[2 * pass.columns[p]].data() + lane;
-        double* im = out[2 * pass.columns[p] + 1].data() + lane;
-        if (first > 0) sum = add(sum, {hn::LoadU(D(), re), hn::LoadU(D(), im)});
-        if (last == rule.nodes.size()) {
-          sum.re = hn::Add(sum.re, poison);
-          sum.im = hn::Add(sum.im, poison);
-          if (plan.bound > 0.0 &&
-              !hn::AllFalse(D(), hn::Lt(squared_modulus(sum), all(plan.worthless * plan.worthless))))
-            pass.worthless[p] = true;
-        }
-        hn::StoreU(sum.re, D(), re);
-        hn::StoreU(sum.im, D(), im);
       }
+    }
+    for (std::size_t p = 0; p < pass.count; ++p) {
+      double* re = out[2 * pass.columns[p]].data() + lane;
+      double* im = out[2 * pass.columns[p] + 1].data() + lane;
+      const V limit = all(pass.below[p] * pass.below[p]);
+      if constexpr (store == Store::lanes_below) {
+        const C before = {hn::LoadU(D(), re), hn::LoadU(D(), im)};
+        const auto replace = hn::Lt(squared_modulus(before), limit);
+        sums[p] = {hn::IfThenElse(replace, sums[p].re, before.re), hn::IfThenElse(replace, sums[p].im, before.im)};
+      } else if (!hn::AllFalse(D(), hn::Lt(squared_modulus(sums[p]), limit))) {
+        pass.again[p] = true;
+      }
+      hn::StoreU(sums[p].re, D(), re);
+      hn::StoreU(sums[p].im, D(), im);
     }
   }
 }
 
 void solve(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock& block, Columns& out) {
-  const BlockRange range = scan(rule, s, block);
+  const StackRange stack = scan_layers(rule, s, block);
+  const Distances distances = scan_distances(block);
+  const PlanarShortcuts* shortcuts = rule.shortcuts.get();
+  NodeRange of_block;
+  if (shortcuts && (shortcuts->layers != block.layers.size() || distances.least < shortcuts->nodes.least_distance ||
+                    distances.largest > shortcuts->nodes.largest_distance))
+    shortcuts = nullptr;
+  if (!shortcuts) of_block = weigh_nodes(rule, distances.least, distances.largest);
+  const NodeRange& nodes = shortcuts ? shortcuts->nodes : of_block;
+
+  std::array<FrequencyPlan, together> made;
   Pass pass;
   for (std::size_t m = 0; m < s.size(); m += together) {
+    std::array<const FrequencyPlan*, together> careful{};
     pass.count = std::min(together, s.size() - m);
     for (std::size_t p = 0; p < pass.count; ++p) {
-      pass.plans[p] = make_plan(rule, s[m + p], range, block.layers.size(), Shortcuts::allowed);
+      const PlannedFrequency* planned =
+          shortcuts && m + p < shortcuts->frequencies.size() ? &shortcuts->frequencies[m + p] : nullptr;
+      if (planned && planned->quick.s == s[m + p] && holds(*planned, stack)) {
+        pass.plans[p] = &planned->quick;
+        careful[p] = &planned->careful;
+      } else {
+        made[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::allowed);
+        pass.plans[p] = &made[p];
+      }
       pass.columns[p] = m + p;
+      pass.below[p] = pass.plans[p]->worthless;
     }
-    run(rule, range, block, pass, out);
+    run<Store::every_lane>(rule, nodes, block, pass, out);
     std::size_t again = 0;
     for (std::size_t p = 0; p < pass.count; ++p) {
-      if (!pass.worthless[p]) continue;
-      pass.plans[again] = make_plan(rule, s[m + p], range, block.layers.size(), Shortcuts::forbidden);
+      if (!pass.again[p]) continue;
+      if (!careful[p]) {
+        made[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::forbidden);
+        careful[p] = &made[p];
+      }
+      pass.below[again] = pass.below[p];
+      pass.plans[again] = careful[p];
       pass.columns[again++] = m + p;
     }
     pass.count = again;
-    if (again > 0) run(rule, range, block, pass, out);
+    if (again > 0) run<Store::lanes_below>(rule, nodes, block, pass, out);
   }
 }
 

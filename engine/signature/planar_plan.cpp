@@ -10,7 +10,10 @@ namespace {
 using Complex = std::complex<double>;
 
 /// Parts of the tolerance: what a series may leave out, what a half-space may, and what all shortcuts together may.
-constexpr double series_part = 1e-3, faint_part = 1e-8, opaque_part = 0.03, all_parts = 0.2;
+constexpr double series_part = 1e-3, faint_part = 1e-8, opaque_part = 0.03, all_parts = 0.3;
+
+/// |M| over its value for |rho| = 1 that plans count on; a lane with less is computed again.
+constexpr double usual = 0.3;
 
 SeriesTable make_table(Complex s) {
   SeriesTable table;
@@ -123,11 +126,12 @@ struct Choice {
 
 /// Which nodes use polynomials in u for the whole stack, and the truncation that keeps the sum of their errors below
 /// `allowed`; returns that sum.
-double choose_polynomials(const PlanarRule& rule, const BlockRange& range, double allowed, FrequencyPlan& plan) {
+double choose_polynomials(const PlanarRule& rule, const StackRange& stack, const NodeRange& nodes, double allowed,
+                          FrequencyPlan& plan) {
   const double frequency = std::abs(plan.s);
-  const LayerRange& core = range.layers[plan.lowest];
+  const LayerRange& core = stack.layers[plan.lowest];
   std::array<MajorantLayer, planned_layers> layers;
-  for (std::size_t i = 0; i < plan.lowest; ++i) layers[i] = majorant_layer(range.layers[i], frequency);
+  for (std::size_t i = 0; i < plan.lowest; ++i) layers[i] = majorant_layer(stack.layers[i], frequency);
   // eta = sqrt(s g + u) / mu_r in powers of u / (s g): binomial coefficients of 1/2.
   Majorant start{1.0, 0.5, 0.125, 0.0625, 0.0390625, 0.02734375};
   double factor = std::sqrt(frequency * core.admittance_square);
@@ -151,7 +155,7 @@ double choose_polynomials(const PlanarRule& rule, const BlockRange& range, doubl
       const double k = rule.nodes[choice.nodes], u = k * k;
       const double least = passive ? 1.0 : 2.0 - value(all.a, u);
       if (!(least > 0.01)) break;
-      const double part = 2.0 * (a.at(u) + b.at(u) / k) / (sine * sine * least) * range.reach[choice.nodes];
+      const double part = 2.0 * (a.at(u) + b.at(u) / k) / (sine * sine * least) * nodes.reach[choice.nodes];
       if (!(choice.error + part <= allowed)) break;
       choice.error += part;
     }
@@ -173,24 +177,26 @@ double choose_polynomials(const PlanarRule& rule, const BlockRange& range, doubl
 
 }  // namespace
 
-void weigh_nodes(const PlanarRule& rule, BlockRange& range) {
-  range.air = range.most = 0.0;
-  const double span =
-      std::max(range.largest_distance - rule.reference_distance, rule.reference_distance - range.least_distance);
+NodeRange weigh_nodes(const PlanarRule& rule, double least_distance, double largest_distance) {
+  NodeRange range;
+  range.least_distance = least_distance;
+  range.largest_distance = largest_distance;
+  const double span = std::max(largest_distance - rule.reference_distance, rule.reference_distance - least_distance);
   for (std::size_t j = 0; j < rule.nodes.size(); ++j) {
     const double weight = std::abs(rule.weights[j]), k = rule.nodes[j];
-    range.air += weight * std::exp(-k * (range.largest_distance - rule.reference_distance));
-    const double reach = weight * std::exp(-k * (range.least_distance - rule.reference_distance));
+    range.air += weight * std::exp(-k * (largest_distance - rule.reference_distance));
+    const double reach = weight * std::exp(-k * (least_distance - rule.reference_distance));
     range.most += reach;
     if (j >= planned_nodes) continue;
     range.reach[j] = reach;
     double term = 1.0;
-    int& terms = range.exponential_terms[j] = 0;
+    int& terms = range.exponential_terms[j];
     for (int n = 1; n <= most_terms && terms == 0; ++n) {
       term *= k * span / n;
       if (term <= faint_part * rule.tolerance) terms = n;
     }
   }
+  return range;
 }
 
 /// What a half-space in the place of the layer changes in rho, at most: E / cos(arg eta), E = exp(-2 Re kappa t).
@@ -205,8 +211,8 @@ bool hides_what_lies_below(const PlanarRule& rule, std::span<const Complex> s, c
          });
 }
 
-FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& range, std::size_t layers,
-                        Shortcuts shortcuts) {
+FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const StackRange& stack, const NodeRange& nodes,
+                        std::size_t layers, Shortcuts shortcuts) {
   FrequencyPlan plan;
   plan.s = s;
   plan.table = make_table(s);
@@ -220,8 +226,8 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& ran
   const double frequency = std::abs(s);
   double left_out = 0.0;
   if (shortcuts == Shortcuts::allowed && rule.coupling == Coupling::reflected && frequency > 0.0) {
-    for (std::size_t i = 0; i < range.known; ++i) {
-      const double part = left_out_below(range.layers[i], s);
+    for (std::size_t i = 0; i < stack.known; ++i) {
+      const double part = left_out_below(stack.layers[i], s);
       if (!(part <= opaque_part * rule.tolerance)) continue;
       plan.lowest = i;
       plan.opaque = true;
@@ -231,10 +237,10 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& ran
   }
   bool all_thin = true;
   for (std::size_t i = 0; i < std::min(plan.lowest, planned_layers); ++i) {
-    const LayerRange& layer = range.layers[i];
+    const LayerRange& layer = stack.layers[i];
     const double part = series_part * rule.tolerance;
     plan.terms[i] = terms_for(frequency * layer.square, part);
-    if (i >= range.known || plan.terms[i] > most_terms) {
+    if (i >= stack.known || plan.terms[i] > most_terms) {
       all_thin = false;
       continue;
     }
@@ -247,9 +253,10 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const BlockRange& ran
       ++plan.thin_nodes[i];
   }
   if (plan.opaque) {
-    plan.bound = left_out * range.most;
-    const double allowed = 0.25 * all_parts * rule.tolerance * range.air - plan.bound;
-    if (all_thin && rule.nodes.size() <= planned_nodes) plan.bound += choose_polynomials(rule, range, allowed, plan);
+    plan.bound = left_out * nodes.most;
+    const double allowed = usual * all_parts * rule.tolerance * nodes.air - plan.bound;
+    if (all_thin && rule.nodes.size() <= planned_nodes)
+      plan.bound += choose_polynomials(rule, stack, nodes, allowed, plan);
     plan.worthless = plan.bound / (all_parts * rule.tolerance);
   }
   return plan;

@@ -32,14 +32,18 @@ struct LayerRange {
   double least_diffusion = 0.0;    ///< least g, s/m2
 };
 
-struct BlockRange {
+struct StackRange {
   std::array<LayerRange, planned_layers> layers;
   std::size_t known = 0;  ///< layers with a range, from the top
+};
+
+/// What follows from the extremes of the distance.
+struct NodeRange {
   double least_distance = 0.0, largest_distance = 0.0;
-  double air = 0.0;  ///< SUM |weight| exp(-k (distance - reference)) at the largest distance, H
-  std::array<double, planned_nodes> reach{};           ///< the same terms at the least distance
+  double air = 0.0;   ///< SUM |weight| exp(-k (distance - reference)) at the largest distance, H
+  double most = 0.0;  ///< the same at the least distance
+  std::array<double, planned_nodes> reach{};           ///< its terms
   std::array<int, planned_nodes> exponential_terms{};  ///< Taylor terms of exp(-k (distance - reference)); 0: too many
-  double most = 0.0;                                   ///< their sum
 };
 
 /// Which coefficients of the layers' polynomials in u are kept when the whole stack is made one pair of polynomials.
@@ -70,16 +74,16 @@ struct FrequencyPlan {
   double worthless = 0.0;        ///< |M| below which `bound` is too large
 };
 
-/// Fills what follows from the distances.
-void weigh_nodes(const PlanarRule& rule, BlockRange& range);
+NodeRange weigh_nodes(const PlanarRule& rule, double least_distance, double largest_distance);
 
 /// Whether the layer stands for a half-space at every one of the frequencies, so that nothing below it counts.
 bool hides_what_lies_below(const PlanarRule& rule, std::span<const std::complex<double>> s, const LayerRange& layer);
 
 enum class Shortcuts { allowed, forbidden };
 
-/// Extremes, rule and one complex frequency to a plan. Shortcuts are the half-space and the polynomials of the stack.
-FrequencyPlan make_plan(const PlanarRule& rule, std::complex<double> s, const BlockRange& range, std::size_t layers,
-                        Shortcuts shortcuts);
+/// Extremes, rule and one complex frequency to a plan for stacks of `layers` layers. Shortcuts are the half-space and
+/// the polynomials of the stack.
+FrequencyPlan make_plan(const PlanarRule& rule, std::complex<double> s, const StackRange& stack, const NodeRange& nodes,
+                        std::size_t layers, Shortcuts shortcuts);
 
 }  // namespace mintspread::signature

@@ -3,13 +3,16 @@
 #include <cmath>
 #include <complex>
 #include <limits>
+#include <memory>
 #include <optional>
+#include <utility>
 
 #include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
 #include "engine/signature/coil_spectrum.hpp"
 #include "engine/signature/gauss_rule.hpp"
 #include "engine/signature/planar.hpp"
+#include "engine/signature/planar_shortcuts.hpp"
 
 namespace mintspread::signature {
 
@@ -245,16 +248,16 @@ PlanarRule make_rule(const Coil& drive, const Coil& receive, Coupling coupling, 
     below = order;
     order += std::max<std::size_t>(1, order / 6);
   }
-  if (best.error <= allowed)
-    for (std::size_t less = below + 1; less < order; ++less) {
-      PlanarRule enough = std::move(best);
-      best = {};
-      best.error = std::numeric_limits<double>::infinity();
-      if (consider_order(less)) return best;
-      best = std::move(enough);
-    }
+  for (std::size_t less = below + 1; best.error <= allowed && less < order; ++less) {
+    PlanarRule enough = std::exchange(best, {});
+    best.error = std::numeric_limits<double>::infinity();
+    if (consider_order(less)) break;
+    best = std::move(enough);
+  }
   for (const Fineness fineness : {Fineness{3.0, 1e-9}, Fineness{2.0, 1e-11}, Fineness{1.4, 1e-13}})
     if (best.error > allowed) consider(panels(drive, receive, least, fineness), 0.0);
+  best.shortcuts = std::make_shared<const PlanarShortcuts>(plan_shortcuts(best, s, corners.block()));
+  best.error = std::max(best.error, judge.error(best));
   return best;
 }
 

@@ -115,7 +115,7 @@ double error(const Case& of, Columns& out) {
       const double air = std::abs(reference::air(of.rule, of.stacks.block(), lane));
       // Reflected: relative to |dM|. Transmitted: of the value, or 1e-12 of the air value against a tolerance of 1e-6.
       // Both with what a sum of some ten doubles of the size of the air value may round.
-      const double least = (of.rule.coupling == Coupling::reflected ? 1e-14 / 2e-7 : 1e-6) * air;
+      const double least = (of.rule.coupling == Coupling::reflected ? 1e-14 / 3e-7 : 1e-6) * air;
       const double off = std::abs(Complex(out[2 * m][lane], out[2 * m + 1][lane]) - exact);
       const double relative = off / std::max(std::abs(exact), least);
       if (!(relative <= worst)) worst = relative;
@@ -132,8 +132,8 @@ TEST_CASE("the vector kernel keeps its part of the tolerance in every corner of 
       mutual_inductance(at.rule, at.s, at.stacks.block(), out);
       const double off = error(at, out);
       CAPTURE(i);
-      // A fifth of the rule's tolerance of 1e-6 (planar.hpp).
-      CHECK(off < 2e-7);
+      // Three tenths of the rule's tolerance of 1e-6 (planar.hpp).
+      CHECK(off < 3e-7);
     }
   }
 }
@@ -158,7 +158,7 @@ TEST_CASE("a faint foil keeps its six digits beside insulating layers") {
     expected -= rule.weights[j] * std::exp(-k * 0.2e-3) * s[0] * sheet / (2.0 * k + s[0] * sheet) *
                 std::exp(-2.0 * k * 33e-6) * (-std::expm1(-2.0 * k * 0.5e-6) / (2.0 * k * 0.5e-6));
   }
-  CHECK(std::abs(Complex(out[0][1], out[1][1]) - expected) < 2e-7 * std::abs(expected));
+  CHECK(std::abs(Complex(out[0][1], out[1][1]) - expected) < 3e-7 * std::abs(expected));
 }
 
 TEST_CASE("a change against air that almost cancels keeps its six digits") {
@@ -182,7 +182,73 @@ TEST_CASE("a change against air that almost cancels keeps its six digits") {
   const std::vector<Complex> s{lower};
   Columns out(2, 8);
   mutual_inductance(rule, s, stacks.block(), out);
-  CHECK(std::abs(out[0][0] - exact(lower)) < 2e-7 * std::abs(exact(lower)));
+  CHECK(std::abs(out[0][0] - exact(lower)) < 3e-7 * std::abs(exact(lower)));
+}
+
+TEST_CASE("a coin reads the same bits whatever coins lie beside it, also on another processor") {
+  const Coil coil{2e-3, 5e-3, 2e-3, 1};
+  const std::vector<Layer> nominal{{6e-6, 13e6, 60}, {18e-6, 57e6, 1}, {5e-6, 13e6, 60}, {1.6e-3, 6.5e6, 120},
+                                   {5e-6, 13e6, 60}, {18e-6, 57e6, 1}, {6e-6, 13e6, 60}};
+  Range range(31);
+  const auto fill = [&](Stacks& stacks, std::size_t lanes, double spread) {
+    for (std::size_t lane = 0; lane < lanes; ++lane) {
+      for (std::size_t i = 0; i < nominal.size(); ++i) {
+        const auto factor = [&] { return 1.0 + spread * range.uniform(-1.0, 1.0); };
+        stacks.set(
+            lane, i,
+            {nominal[i].thickness * factor(), nominal[i].conductivity * factor(), nominal[i].permeability * factor()});
+      }
+      stacks.set_distance(lane, 0.8e-3 * (1.0 + spread * range.uniform(-1.0, 1.0)));
+    }
+  };
+  Stacks box(nominal.size(), 32), coins(nominal.size(), 64);
+  fill(box, 32, 0.1);
+  fill(coins, 64, 0.1);
+  // 1 kHz: no layer hides the next. Real s where dM almost vanishes: some lanes are computed again.
+  const std::vector<Complex> s{{0.0, 2 * pi * 1e3}, {0.0, 2 * pi * 2e4}, {0.0, 2 * pi * 1.2e6}, 1.9e5, {-2e5, 4e5}};
+  for (const Coupling coupling : {Coupling::reflected, Coupling::transmitted}) {
+    const PlanarRule rule = make_rule(coil, coil, coupling, s, box.block());
+    Columns together(2 * s.size(), 64), alone(2 * s.size(), 8), narrow(2 * s.size(), 64);
+    mutual_inductance(rule, s, coins.block(), together);
+    for (std::size_t lane = 0; lane < 64; lane += 7) {
+      Stacks one(nominal.size(), 8);
+      for (std::size_t copy = 0; copy < 8; ++copy) {
+        for (std::size_t i = 0; i < nominal.size(); ++i) {
+          const LayerColumns& of = coins.block().layers[i];
+          one.set(copy, i, {of.thickness[lane], of.conductivity[lane], of.permeability[lane]});
+        }
+        one.set_distance(copy, coins.block().distance[lane]);
+      }
+      mutual_inductance(rule, s, one.block(), alone);
+      for (std::size_t column = 0; column < 2 * s.size(); ++column) {
+        CAPTURE(lane, column);
+        CHECK(alone[column][2] == together[column][lane]);
+      }
+    }
+    hwy::SetSupportedTargetsForTest(HWY_AVX2);
+    mutual_inductance(rule, s, coins.block(), narrow);
+    hwy::SetSupportedTargetsForTest(0);
+    for (std::size_t column = 0; column < 2 * s.size(); ++column)
+      CHECK(std::memcmp(together[column].data(), narrow[column].data(), 64 * sizeof(double)) == 0);
+  }
+}
+
+TEST_CASE("coins far outside the rule's box are computed as well as the rule's nodes allow") {
+  const Coil coil{2e-3, 5e-3, 2e-3, 1};
+  const Stacks box({{6e-6, 13e6, 60}, {18e-6, 57e6, 1}, {1.6e-3, 6.5e6, 120}}, 0.8e-3);
+  const std::vector<Complex> s{{0.0, 2 * pi * 2e4}, {0.0, 2 * pi * 1.2e6}};
+  const PlanarRule rule = make_rule(coil, coil, Coupling::reflected, s, box.block());
+  for (const Layer core :
+       {Layer{0.2e-3, 6.5e6, 120}, Layer{1.6e-3, 0.5e6, 1}, Layer{0.0, 6.5e6, 120}, Layer{4e-3, 60e6, 1000}})
+    for (const double scale : {0.1, 30.0}) {
+      const Stacks coin({{6e-6 * scale, 13e6, 60}, {18e-6 * scale, 57e6, 1}, core}, 0.8e-3 * std::sqrt(scale));
+      Columns out(4, 8);
+      mutual_inductance(rule, s, coin.block(), out);
+      for (std::size_t m = 0; m < 2; ++m) {
+        const Complex exact = reference::mutual_inductance(rule, s[m], coin.block(), 0);
+        CHECK(std::abs(Complex(out[2 * m][0], out[2 * m + 1][0]) - exact) < 3e-7 * std::abs(exact));
+      }
+    }
 }
 
 TEST_CASE("AVX2 and AVX-512 give the same bits") {

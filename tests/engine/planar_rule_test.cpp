@@ -171,7 +171,8 @@ TEST_CASE("a coin that is nothing but air has a rule, and reads nothing") {
 }
 
 TEST_CASE("the seven-layer reference job is content with ten nodes") {
-  // Gauss-Legendre on the best single interval needs 28, Gauss-Laguerre 20 (measured for this project); on a box of 25 %.
+  // Gauss-Legendre on the best single interval needs 28, Gauss-Laguerre 20 (measured for this project); on a box of 25
+  // %.
   Jobs jobs(1);
   const Coil coil{2e-3, 5e-3, 2e-3, 1.0};
   const Layer outer{6e-6, 13e6, 60}, copper{18e-6, 57e6, 1}, inner{5e-6, 13e6, 60};
