@@ -1,0 +1,270 @@
+#include <fcntl.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <csignal>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "tests/support/temporary_folder.hpp"
+#include "tests/tools/run_program.hpp"
+
+using Catch::Contains;
+using mintspread::test::contents;
+using mintspread::test::Ended;
+using mintspread::test::entries;
+using mintspread::test::interrupt_program;
+using mintspread::test::put;
+using mintspread::test::run_on_terminal;
+using mintspread::test::run_program;
+using mintspread::test::TemporaryFolder;
+using nlohmann::json;
+
+namespace fs = std::filesystem;
+
+namespace {
+
+const std::string specs = MINTSPREAD_SPECS;
+
+/// The example coins, in the order of their names.
+std::vector<std::string> examples() {
+  std::vector<std::string> paths;
+  for (const auto& entry : fs::directory_iterator(specs))
+    if (entry.path().extension() == ".yaml") paths.push_back(entry.path());
+  std::sort(paths.begin(), paths.end());
+  REQUIRE_FALSE(paths.empty());
+  return paths;
+}
+
+/// One that is made by a route.
+std::string example() {
+  for (const std::string& path : examples())
+    if (contents(path).find("strike:") != std::string::npos) return path;
+  FAIL("no example has a route");
+  return "";
+}
+
+/// `command`, a specification, and options that make a run short.
+std::vector<std::string> short_run(const std::string& specification, std::vector<std::string> more = {}) {
+  std::vector<std::string> arguments = {"run", specification, "--coins", "20000", "--outer", "2"};
+  arguments.insert(arguments.end(), more.begin(), more.end());
+  return arguments;
+}
+
+}  // namespace
+
+TEST_CASE("every example is checked, read and run") {
+  for (const std::string& example : examples()) {
+    CAPTURE(example);
+    const Ended check = run_program({"check", example});
+    CHECK(check.status == 0);
+    CHECK_THAT(check.out, Contains("thickness"));
+    const Ended reading = run_program({"reading", example});
+    CHECK(reading.status == 0);
+    CHECK_THAT(reading.out, Contains("kHz"));
+    const Ended run = run_program(short_run(example));
+    CHECK(run.status <= 1);
+    CHECK_THAT(run.out, Contains("accepted"));
+    CHECK(run.err == "");
+  }
+}
+
+TEST_CASE("the same specification and seed give the same bytes on 1, 2 and 7 threads, another seed gives others") {
+  TemporaryFolder folder;
+  // Several chunks, the last one not full.
+  const auto run = [&](const std::string& threads, const std::string& seed) {
+    fs::create_directory(folder / threads);
+    const std::string place = (folder / threads / "").string();
+    const Ended ended =
+        run_program({"run", example(), "--coins", "140001", "--outer", "3", "--seed", seed, "--threads", threads,
+                     "--no-times", "--json", place, "--csv", place, "--page", place, "--quiet"});
+    CHECK(ended.status <= 1);
+    CHECK(ended.err == "");
+    const std::string name = fs::path(example()).stem();
+    CHECK(entries(folder / threads) == 3);
+    return std::vector<std::string>{contents(place + name + ".json"), contents(place + name + ".csv"),
+                                    contents(place + name + ".html")};
+  };
+  const auto one = run("1", "5");
+  CHECK((run("2", "5") == one));
+  CHECK((run("7", "5") == one));
+  CHECK((run("3", "6") != one));
+}
+
+TEST_CASE("JSON on standard output is the JSON of the file, and takes the place of the table") {
+  TemporaryFolder folder;
+  const Ended out = run_program(short_run(example(), {"--no-times", "--json", "-"}));
+  const Ended file = run_program(short_run(example(), {"--no-times", "--json", folder / "r.json"}));
+  CHECK(out.out == contents(folder / "r.json"));
+  CHECK_THAT(file.out, Contains("accepted"));
+  CHECK_THAT(file.err, Contains("written: "));
+  const json result = json::parse(out.out);
+  CHECK(result.at("provenance").at("pieces") == 20000);
+  CHECK(result.at("provenance").at("specification_file") == example());
+}
+
+TEST_CASE("a second run is answered from the store, with the same files") {
+  TemporaryFolder folder;
+  const auto cached = [&](std::vector<std::string> more) {
+    return run_program(short_run(example(), std::move(more)),
+                       [&] { ::setenv("MINTSPREAD_CACHE", (folder / "store").c_str(), 1); });
+  };
+  const Ended first = cached({"--json", folder / "1"});
+  CHECK(entries(folder / "store/result") == 1);
+  const Ended second = cached({"--json", folder / "2"});
+  CHECK_THAT(second.err, Contains("earlier run"));
+  CHECK(second.out == first.out);
+  CHECK(second.status == first.status);
+  CHECK(contents(folder / "2") == contents(folder / "1"));  // times and all: it is the same run
+  CHECK_THAT(cached({"--fresh"}).err, !Contains("earlier run"));
+  CHECK_THAT(cached({"--no-store"}).err, !Contains("earlier run"));
+  CHECK_THAT(cached({"--seed", "2"}).err, !Contains("earlier run"));
+  CHECK_THAT(cached({"--set", "blank.thickness=1.44 mm"}).err, !Contains("earlier run"));
+  CHECK(entries(folder / "store/result") == 3);
+  // A damaged blob is computed anew.
+  for (const auto& entry : fs::directory_iterator(folder / "store/result")) put(entry.path(), "nonsense");
+  const Ended third = cached({"--no-times", "--json", folder / "3"});
+  CHECK_THAT(third.err, !Contains("earlier run"));
+  CHECK(third.status == first.status);
+}
+
+TEST_CASE("a store that cannot be used does not stop a run") {
+  const Ended ended = run_program(short_run(example()), [] { ::setenv("MINTSPREAD_CACHE", "/dev/null/store", 1); });
+  CHECK(ended.status <= 1);
+  CHECK_THAT(ended.err, Contains("not kept for later runs"));
+}
+
+TEST_CASE("an override changes the result as the file would, and a wrong one is told at its place") {
+  const auto nominal = [&](std::vector<std::string> more) {
+    std::vector<std::string> arguments = {"reading", example(), "--no-times", "--json", "-"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const Ended ended = run_program(arguments);
+    REQUIRE(ended.status == 0);
+    return json::parse(ended.out);
+  };
+  const double before = nominal({})["nominal"]["diameter"];
+  CHECK(before > 0.0);
+  CHECK(nominal({"--set", "strike.collar=25 mm"})["nominal"]["diameter"] == Approx(0.025).epsilon(1e-9));
+  const Ended unknown = run_program({"check", example(), "--set", "strike.colar=25 mm"});
+  CHECK(unknown.status == 2);
+  CHECK_THAT(unknown.err, Contains("colar") && Contains("collar"));
+  const Ended unit = run_program({"check", example(), "--set", "strike.collar=25 um/s"});
+  CHECK(unit.status == 2);
+  CHECK_THAT(unit.err, Contains("--set strike.collar"));
+}
+
+TEST_CASE(
+    "a specification with mistakes ends with 2: nothing runs and nothing is written, not even for the sound ones") {
+  TemporaryFolder folder;
+  put(folder / "wrong.yaml", "format: mintspread coin 1\ncoin: {nam: x}\n");
+  put(folder / "old.json", "old");
+  for (const std::string file : {folder / "wrong.yaml", folder / "missing.yaml", folder.path()}) {
+    fs::create_directories(folder / "out");
+    const Ended ended =
+        run_program({"run", example(), file, "--coins", "1000", "--json", folder / "out", "--page", folder / "out"});
+    CAPTURE(file, ended.err);
+    CHECK(ended.status == 2);
+    CHECK(ended.out == "");
+    CHECK_THAT(ended.err, Contains("error: ") && Contains("nothing was run"));
+    CHECK(entries(folder / "out") == 0);
+  }
+  CHECK(run_program({"run", folder / "wrong.yaml", "--json", folder / "old.json"}).status == 2);
+  CHECK(contents(folder / "old.json") == "old");
+  CHECK(run_program({"check", example(), folder / "wrong.yaml"}).status == 2);
+}
+
+TEST_CASE("outputs that would take each other's place are refused before anything runs") {
+  TemporaryFolder folder;
+  const std::string spec = example();
+  fs::copy_file(spec, folder / "copy.yaml");
+  const std::string before = contents(folder / "copy.yaml");
+  const std::vector<std::vector<std::string>> rows = {
+      {"run", spec, "--json", folder / "a", "--csv", folder / "a"},
+      {"run", spec, "--json", folder / "a", "--csv", (folder.path() / "." / "a").string()},
+      {"run", spec, "--json", "-", "--csv", "-"},
+      {"run", spec, folder / "other.yaml", "--json", folder / "a"},
+      {"run", spec, folder / "other.yaml", "--json", "-"},
+      {"run", spec, spec, "--json", folder.path()},
+      {"run", folder / "copy.yaml", "--json", folder / "copy.yaml"},
+  };
+  for (const auto& row : rows) {
+    const Ended ended = run_program(row);
+    CAPTURE(row, ended.err);
+    CHECK(ended.status == 2);
+    CHECK_THAT(ended.err, Contains("give each its own file"));
+  }
+  CHECK(contents(folder / "copy.yaml") == before);
+  CHECK(entries(folder.path()) == 1);
+}
+
+TEST_CASE("what cannot be written ends with 3 and leaves old files as they were") {
+  TemporaryFolder folder;
+  const std::string spec = example();
+  put(folder / "old.json", "old");
+  const auto outputs = [&](const std::string& page) {
+    return short_run(spec, {"--json", folder / "old.json", "--page", page});
+  };
+  CHECK(run_program(outputs(folder / "missing/page.html")).status == 3);
+  CHECK(run_program(outputs("/proc/page.html")).status == 3);
+  CHECK(run_program(short_run(spec, {"--json", "/dev/full"})).status == 3);
+  const Ended limited = run_program(outputs(folder / "page.html"), [] {
+    const rlimit limit{1000, 1000};
+    ::setrlimit(RLIMIT_FSIZE, &limit);
+  });
+  CHECK(limited.status == 3);
+  CHECK(contents(folder / "old.json") == "old");
+  CHECK(entries(folder.path()) == 1);
+  const Ended table = run_program(short_run(spec), [] {
+    ::close(1);
+    ::open("/dev/full", O_WRONLY);
+  });
+  CHECK(table.status == 3);
+  CHECK_THAT(table.err, Contains("standard output") && Contains("No space left"));
+}
+
+TEST_CASE("new results can be read by their owner only") {
+  TemporaryFolder folder;
+  run_program(short_run(example(), {"--json", folder / "r.json", "--page", folder / "r.html"}));
+  for (const char* name : {"r.json", "r.html"}) {
+    struct stat status {};
+    REQUIRE(::stat((folder / name).c_str(), &status) == 0);
+    CHECK((status.st_mode & 07777) == 0600);
+  }
+}
+
+TEST_CASE("a target that is missed ends with 1, one that is met with 0") {
+  const std::string spec = example();
+  CHECK(run_program(short_run(spec, {"--set", "targets.accepted=>= 1 %"})).status == 0);
+  CHECK(run_program(short_run(spec, {"--set", "targets.accepted=>= 99.9999 %"})).status == 1);
+}
+
+TEST_CASE("an interrupted run ends with 130 or 143 and leaves no file") {
+  TemporaryFolder folder;
+  const std::vector<std::string> endless = {"run",     example(), "--coins", "1e11",
+                                            "--outer", "0",       "--json",  folder / "r.json"};
+  const Ended interrupted = interrupt_program(endless, SIGINT, 2.0);
+  CHECK(interrupted.status == 130);
+  CHECK_THAT(interrupted.err, Contains("interrupted"));
+  CHECK(interrupt_program(endless, SIGTERM, 2.0).status == 143);
+  CHECK(entries(folder.path()) == 0);
+}
+
+TEST_CASE("a line is written over and colours are used on a terminal that can, and nowhere else") {
+  const std::vector<std::string> run = {"run", example(), "--no-store", "--outer", "0", "--coins", "800000"};
+  const Ended able = run_on_terminal(run);
+  CHECK(able.status <= 1);
+  CHECK_THAT(able.out, Contains("\rinvented") && Contains(" %") && Contains("\033["));
+  const Ended plain = run_on_terminal(run, [] { ::setenv("NO_COLOR", "1", 1); });
+  CHECK_THAT(plain.out, Contains(" %\033[K") && !Contains("m\033") && !Contains("\033[1m") && !Contains("\033[0m"));
+  const Ended dumb = run_on_terminal(run, [] { ::setenv("TERM", "dumb", 1); });
+  CHECK(dumb.out.find('\033') == std::string::npos);
+  const Ended file = run_program(run);
+  CHECK(file.out.find('\033') == std::string::npos);
+  CHECK(file.out.find('\r') == std::string::npos);
+  CHECK(file.err == "");
+}

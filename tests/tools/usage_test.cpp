@@ -1,0 +1,73 @@
+#include <catch2/catch.hpp>
+#include <string>
+#include <vector>
+
+#include "tests/tools/run_program.hpp"
+
+using Catch::Contains;
+using mintspread::test::Ended;
+using mintspread::test::run_program;
+
+TEST_CASE("a mistake in the command line ends with 2 and says what would be accepted") {
+  const struct {
+    std::vector<std::string> arguments;
+    const char* message;
+  } rows[] = {
+      {{}, "COMMAND"},
+      {{"rnu", "coin.yaml"}, "there is no command 'rnu': did you mean run?"},
+      {{"simulate"}, "there is no command 'simulate' (mintspread --help)"},
+      {{"--seed", "1"}, "the command comes first"},
+      {{"run"}, "run: which? Name a specification"},
+      {{"run", "x", "--cions", "5"}, "there is no option --cions: did you mean --coins?"},
+      {{"run", "x", "--Seed=5"}, "there is no option --Seed: did you mean --seed?"},
+      {{"check", "x", "--coins", "5"}, "there is no option --coins"},
+      {{"run", "x", "-z"}, "there is no option -z"},
+      {{"run", "x", "--coins"}, "--coins needs a value"},
+      {{"run", "x", "--coins", "0"}, "--coins takes a whole number from 1 to"},
+      {{"run", "x", "--coins", "-5"}, "not '-5'"},
+      {{"run", "x", "--coins", "1.5"}, "not '1.5'"},
+      {{"run", "x", "--coins", "1e3x"}, "not '1e3x'"},
+      {{"run", "x", "--coins", "1e99"}, "not '1e99'"},
+      {{"run", "x", "--coins", "nan"}, "not 'nan'"},
+      {{"run", "x", "--coins", "1,000"}, "not '1,000'"},
+      {{"run", "x", "--coins", ""}, "not ''"},
+      {{"run", "x", "--seed", "18446744073709551616"}, "from 0 to 18446744073709551615"},
+      {{"run", "x", "--threads", "0"}, "from 1 to 1024"},
+      {{"run", "x", "--seed", "1", "--seed", "2"}, "--seed is given twice"},
+      {{"run", "x", "--set", "thickness"}, "--set takes PATH=VALUE"},
+      {{"run", "x", "--set", "=5 um"}, "--set takes PATH=VALUE"},
+      {{"run", "x", "--json", ""}, "the name is empty"},
+      {{"run", "x", "--json", "--csv"}, "write ./--csv for such a name"},
+      {{"run", "x", "--quiet=2"}, "--quiet takes no value"},
+      {{"run", "x", "--fresh", "--no-store"}, "choose one"},
+      {{"reading", "x", "y"}, "'y' is one too many"},
+  };
+  for (const auto& row : rows) {
+    const Ended ended = run_program(row.arguments);
+    CAPTURE(row.arguments);
+    CHECK(ended.status == 2);
+    CHECK(ended.out == "");
+    CHECK_THAT(ended.err, Contains(row.message));
+  }
+}
+
+TEST_CASE("help goes to standard output, for the program and for each command") {
+  for (const char* word : {"--help", "-h", "help"}) {
+    const Ended ended = run_program({word});
+    CHECK(ended.status == 0);
+    CHECK(ended.err == "");
+    for (const char* command : {"run", "reading", "check"}) CHECK_THAT(ended.out, Contains(command));
+  }
+  const Ended run = run_program({"run", "--help", "--coins", "5"});
+  CHECK(run.status == 0);
+  for (const char* option : {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page",
+                             "--customer-page", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
+    CHECK_THAT(run.out, Contains(std::string("  ") + option));
+  CHECK(run_program({"check", "--help"}).out != run.out);
+}
+
+TEST_CASE("the program tells its version") {
+  const Ended ended = run_program({"--version"});
+  CHECK(ended.status == 0);
+  CHECK_THAT(ended.out, Catch::StartsWith("mintspread " MINTSPREAD_VERSION));
+}

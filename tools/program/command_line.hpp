@@ -1,0 +1,47 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace mintspread::program {
+
+/// The command line asks for something this program does not do. The message names what was read and what is accepted.
+class UsageError : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+enum class Command { help, version, run, reading, check };
+
+/// Whether a run may be answered from the store, and whether its result is kept there.
+enum class Storing { use, refresh, off };
+
+/// What the command line asks for. A name of an output is a file, `-` for standard output, or a directory.
+struct Request {
+  Command command = Command::help;
+  std::string help;  ///< text of the help asked for
+
+  std::vector<std::filesystem::path> specifications;
+  std::vector<std::pair<std::string, std::string>> overrides;  ///< path and value, in the order given
+
+  std::uint64_t pieces = 262144;
+  std::uint64_t seed = 1;
+  std::size_t outer_draws = 24;
+  double tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
+  std::size_t threads = 0;  ///< 0: as many as the machine has
+  std::optional<std::string> json, csv, page, customer_page;
+  bool times = true;
+  Storing storing = Storing::use;
+  bool quiet = false;
+};
+
+/// Reads the arguments after the program's name. Throws UsageError.
+Request read_command_line(const std::vector<std::string>& arguments);
+
+}  // namespace mintspread::program

@@ -1,0 +1,66 @@
+#include "tools/program/help.hpp"
+
+namespace mintspread::program {
+
+const char* const overview_help =
+    R"(mintspread COMMAND ...: how a plated coin's manufacturing tolerances spread its electromagnetic signature.
+
+  run SPEC...       simulate production: spread per channel, share of coins accepted, what rejects the rest
+  reading SPEC      the nominal coin: its section, its channels, the impedance at each frequency
+  check SPEC...     read the specification, report every problem, say how each tolerance was understood
+
+  COMMAND --help    what a command takes
+  --version         version of the program and of its files
+
+A SPEC is a YAML file; examples and the reference of the format stand in the folder specs.
+
+Exit status: 0 every target is met; 1 a target is missed; 2 a mistake in the command line or a specification (nothing
+was run); 3 the run failed or a file could not be written; 70 an error of this program; 130, 143 interrupted.
+
+A prediction is no certificate of acceptance and does not replace a trial with the makers of the machines.
+)";
+
+const char* const run_help = R"(mintspread run SPEC... [options]: simulate production of one or several coins.
+
+  --set PATH=VALUE  replace a value of the specification: --set 'bath.copper.thickness=25 um +/- 2 um' (repeatable)
+  --coins N         coins to simulate (262144); 1e6 is understood
+  --seed N          seed of the draws (1): the same seed and specification give the same bytes
+  --outer N         draws of what is not known, for the band of each figure (24); 0 leaves the band out
+  --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
+  --threads N       threads (all of the machine); the result does not depend on it
+
+  --json FILE       the complete result
+  --csv FILE        one figure a line, for a spreadsheet
+  --page FILE       one HTML file to read, print and archive; of several coins, a page that compares them
+  --customer-page FILE
+                    the page without construction, process and file names, for a customer
+                    FILE may be - (standard output, instead of the table) or a directory: NAME.json, NAME.csv,
+                    NAME.html and NAME-customer.html of each specification. Files appear whole or not at all. They
+                    hold acceptance windows, so that only their owner may read new ones: keep them confidential.
+  --no-times        leave out seconds and threads: equal runs give equal files
+
+  --fresh           compute even what the store holds already
+  --no-store        neither read from the store nor keep the result there
+  --quiet           errors only: no progress, no notes
+
+Every specification is read before the first is run: if one is wrong, nothing is run and nothing is written.
+The store is in MINTSPREAD_CACHE, else in the user's cache folder.
+)";
+
+const char* const reading_help = R"(mintspread reading SPEC [options]: what the sensor reads of the nominal coin.
+
+  --set PATH=VALUE  replace a value of the specification (repeatable)
+  --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
+  --json FILE       the complete reading; - is standard output, instead of the table
+  --no-times        leave out seconds and threads
+  --quiet           errors only
+)";
+
+const char* const check_help =
+    R"(mintspread check SPEC... [options]: read specifications and say how they were understood.
+
+  --set PATH=VALUE  replace a value of the specification (repeatable)
+  --quiet           errors only: the exit status tells
+)";
+
+}  // namespace mintspread::program

@@ -1,0 +1,207 @@
+#include "tools/program/run_command.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "engine/base/sha256.hpp"
+#include "engine/base/store.hpp"
+#include "engine/base/whole_file.hpp"
+#include "engine/study/study.hpp"
+#include "reports/csv.hpp"
+#include "reports/json.hpp"
+#include "reports/page.hpp"
+#include "reports/text.hpp"
+#include "tools/program/build_identity.hpp"
+#include "tools/program/console.hpp"
+#include "tools/program/examination.hpp"
+#include "tools/program/interrupt.hpp"
+#include "tools/program/outputs.hpp"
+
+namespace mintspread::program {
+namespace {
+
+using study::Result;
+
+/// Everything a result depends on, hashed. Equal specifications may list things in another order, which shows in the
+/// result, so the order counts as well.
+std::string result_key(const specs::Specification& specification, const study::RunOptions& options, double tolerance) {
+  std::string all = fmt::format("{} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
+                                options.pieces, options.outer_draws, options.outer_pieces, tolerance);
+  const study::ProductionModel& model = specification.model;
+  for (const auto& channel : model.sensor.channels) all += fmt::format("channel {}\n", channel.name);
+  for (const auto& input : model.inputs) all += fmt::format("input {}\n", input.path);
+  for (const auto& set : model.windows) {
+    all += fmt::format("windows {}\n", set.machine_class);
+    for (const auto& criterion : set.criteria) all += fmt::format("criterion {}\n", criterion.name);
+  }
+  for (const auto& target : model.targets) all += fmt::format("target {}\n", target.text);
+  return sha256(all);
+}
+
+/// The results of earlier runs. A store that cannot be used is told of once and then done without.
+class EarlierResults {
+ public:
+  explicit EarlierResults(const Request& request) : request_(request) {
+    const auto directory = Store::usual_directory();
+    if (request.storing != Storing::off && directory) store_.emplace(*directory);
+  }
+
+  std::optional<Result> find(const std::string& key) const {
+    if (!store_ || request_.storing == Storing::refresh) return std::nullopt;
+    const auto blob = store_->read("result", key);
+    if (!blob) return std::nullopt;
+    return reports::read_result_json(*blob);
+  }
+
+  void keep(const std::string& key, const Result& result) {
+    if (!store_) return;
+    try {
+      store_->write("result", key, reports::result_json(result, reports::Times::keep));
+    } catch (const StoreUnusable& error) {
+      if (!request_.quiet) note(fmt::format("mintspread: the result is not kept for later runs: {}", error.what()));
+      store_.reset();
+    }
+  }
+
+ private:
+  const Request& request_;
+  std::optional<Store> store_;
+};
+
+/// One coin of the request. It has an earlier result or a study.
+struct Job {
+  specs::Specification specification;
+  std::string key;
+  std::optional<Result> earlier;
+  std::optional<study::Study> study;
+};
+
+study::RunOptions run_options(const Request& request) {
+  study::RunOptions options;
+  options.seed = request.seed;
+  options.pieces = request.pieces;
+  options.outer_draws = request.outer_draws;
+  options.outer_pieces = std::min(options.outer_pieces, request.pieces);
+  options.threads = request.threads;
+  return options;
+}
+
+/// Throws Rejected when any specification has a mistake: then nothing is run.
+std::vector<Job> examine(const Request& request, const Console& console, const EarlierResults& earlier_results) {
+  Examination examination(request, console);
+  std::vector<Job> jobs;
+  for (const auto& file : request.specifications) {
+    auto specification = examination.read(file);
+    if (!specification) continue;
+    std::string key = result_key(*specification, run_options(request), request.tolerance);
+    std::optional<Result> earlier = earlier_results.find(key);
+    std::optional<study::Study> study;
+    if (!earlier) study = examination.prepare(specification);
+    jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study)});
+  }
+  examination.finish("nothing was run");
+  return jobs;
+}
+
+Result simulate(const Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+  std::optional<ProgressLine> progress;
+  if (!request.quiet) progress.emplace(job.specification.model.name, console);
+  study::RunOptions options = run_options(request);
+  options.progress = [&progress](double fraction) {
+    if (progress) progress->tell(fraction);
+  };
+  options.stop = interrupt.token();
+  Result result = study::run(*job.study, options);
+  result.provenance.specification_hash = job.specification.hash;
+  for (const specs::Diagnostic& warning : job.specification.warnings)
+    result.warnings.push_back(fmt::format("{}: {}", warning.path, warning.what));
+  return result;
+}
+
+/// Files that appear together, or none of them.
+class Delivery {
+ public:
+  Delivery(const Request& request, const Console& console) : request_(request), console_(console) {}
+
+  template <typename Write>
+  void add(const std::optional<std::filesystem::path>& path, Write write) {
+    if (!path) return;
+    if (*path == "-") {
+      standard_output_ += write();
+    } else {
+      files_.emplace_back(WholeFile(*path, write(), Privacy::confidential), *path);
+    }
+  }
+  void add_table(const Result& result) {
+    standard_output_ += reports::run_text(result, {console_.width, console_.colour});
+  }
+
+  /// Standard output comes last: it cannot be taken back.
+  void complete() {
+    for (auto& [file, path] : files_) file.commit();
+    print(standard_output_);
+    if (request_.quiet) return;
+    for (const auto& [file, path] : files_) note(fmt::format("written: {}", path.string()));
+  }
+
+ private:
+  const Request& request_;
+  const Console& console_;
+  std::vector<std::pair<WholeFile, std::filesystem::path>> files_;
+  std::string standard_output_;
+};
+
+void deliver(const Result& result, const Outputs& outputs, bool table, const Request& request, const Console& console) {
+  const auto times = request.times ? reports::Times::keep : reports::Times::leave_out;
+  Delivery delivery(request, console);
+  delivery.add(outputs.json, [&] { return reports::result_json(result, times); });
+  delivery.add(outputs.csv, [&] { return reports::result_csv(result); });
+  delivery.add(outputs.page, [&] { return reports::result_page(result, {.times = times}); });
+  delivery.add(outputs.customer_page,
+               [&] { return reports::result_page(result, {.audience = reports::Audience::customer, .times = times}); });
+  if (table) delivery.add_table(result);
+  delivery.complete();
+}
+
+}  // namespace
+
+int run_command(const Request& request) {
+  const Console console = inspect_console();
+  const OutputPlan plan = plan_outputs(request);
+  const Interrupt interrupt;
+  EarlierResults earlier_results(request);
+  std::vector<Result> results;
+  try {
+    std::vector<Job> jobs = examine(request, console, earlier_results);
+    for (std::size_t i = 0; i < jobs.size(); ++i) {
+      Job& job = jobs[i];
+      if (job.earlier && !request.quiet)
+        note(fmt::format("{}: computed by an earlier run and kept (--fresh computes it anew)",
+                         job.specification.model.name));
+      Result result = job.earlier ? std::move(*job.earlier) : simulate(job, request, console, interrupt);
+      if (!job.earlier) earlier_results.keep(job.key, result);
+      result.provenance.specification_file = job.specification.file;
+      deliver(result, plan.each[i], !plan.replaces_table, request, console);
+      results.push_back(std::move(result));
+      job.study.reset();
+    }
+    Delivery comparison(request, console);
+    comparison.add(plan.comparison, [&] {
+      return reports::comparison_page(results, request.times ? reports::Times::keep : reports::Times::leave_out);
+    });
+    comparison.complete();
+  } catch (const study::Interrupted&) {
+    note("mintspread: interrupted; nothing of the coin at work was written");
+    return interrupt.exit_status();
+  }
+  const bool missed = std::ranges::any_of(
+      results, [](const Result& result) { return !std::ranges::all_of(result.targets, &study::TargetResult::met); });
+  return missed ? 1 : 0;
+}
+
+}  // namespace mintspread::program
