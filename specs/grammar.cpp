@@ -259,7 +259,7 @@ const Table& correlation_table() {
 const Table& coin_table() {
   static const Table table{
       "coin file",
-      {{"format", text("mintspread coin 1"), format_about, Need::required},
+      {{"format", choice({"mintspread coin 1"}), format_about, Need::required},
        {"coin", mapping(about_table), "What the coin is called.", Need::required},
        {"materials",
         {.kind = Kind::files, .example = "materials/handbook.yaml"},
@@ -355,7 +355,7 @@ const Table& channel_table() {
 const Table& sensor_table() {
   static const Table table{
       "sensor file",
-      {{"format", text("mintspread sensor 1"), format_about, Need::required},
+      {{"format", choice({"mintspread sensor 1"}), format_about, Need::required},
        {"sensor", mapping(sensor_about_table), "What the sensor is called.", Need::required, "/"},
        {"slot", mapping(slot_table), "Two parallel walls; the coin between them.", Need::required},
        {"coils", named(mapping(coil_table)), "Coaxial coils of rectangular section."},
@@ -385,7 +385,7 @@ const Table& class_table() {
 
 const Table& windows_table() {
   static const Table table{"windows file",
-                           {{"format", text("mintspread windows 1"), format_about, Need::required},
+                           {{"format", choice({"mintspread windows 1"}), format_about, Need::required},
                             {"note", text(), "Anything worth saying."},
                             {"classes", named(mapping(class_table)), "Classes of machines.", Need::required, "/"}}};
   return table;
@@ -406,7 +406,7 @@ const Table& material_table() {
 
 const Table& materials_table() {
   static const Table table{"materials file",
-                           {{"format", text("mintspread materials 1"), format_about, Need::required},
+                           {{"format", choice({"mintspread materials 1"}), format_about, Need::required},
                             {"note", text(), "Anything worth saying."},
                             {"materials", named(mapping(material_table)), "Metals by name.", Need::required, "/"}}};
   return table;
