@@ -104,7 +104,8 @@ class FormCheck {
       const Key* key = table.find(entry.key);
       if (key == nullptr) {
         // A key that has lost its blank is already explained.
-        if (!entry.value.refused)
+        const bool merge = entry.key == "<<" && entry.at.source->text()[entry.at.offset] == '<';
+        if (!entry.value.refused && !merge)
           context_.findings.error(entry.at, below(path, entry.key),
                                   fmt::format("`{}` is no key of a {}", entry.key, table.title),
                                   choices(entry.key, known));
@@ -254,7 +255,7 @@ std::string path_of(const Node& item, std::size_t position, const Form& list, co
   }
   if (list.items == ItemPath::name)
     if (const std::string name = name_in(item); !name.empty()) return below(path, name);
-  return below(path, std::to_string(position + 1));
+  return below(list.items == ItemPath::step && path.empty() ? "route" : path, std::to_string(position + 1));
 }
 
 const Node* Fields::operator[](std::string_view key) const {

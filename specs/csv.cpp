@@ -127,7 +127,7 @@ void read_cell(const Field& field, const Source& source, const std::string& path
   const auto number = whole_number_text(field.text);
   if (const auto* fault = std::get_if<TextFault>(&number)) {
     if (++errors <= most_cell_errors)
-      findings.error({&source, field.at + (field.quoted ? 1 : 0)}, path,
+      findings.error({&source, field.at + (field.quoted ? 1 : 0) + fault->at}, path,
                      "a cell of the measured column is no number: " + fault->what,
                      fault->remedy.empty() ? "Leave a cell empty where nothing was measured." : fault->remedy);
     return;

@@ -123,9 +123,8 @@ void read_groups(const Node& groups, Context& context) { GroupReader(groups, con
 
 void read_correlations(const Node& correlations, Context& context) {
   study::ProductionModel& model = context.model;
-  std::vector<std::string> varying;
-  for (const study::Input& input : model.inputs)
-    if (!input.components.empty()) varying.push_back(input.path);
+  std::vector<std::string> paths;
+  for (const study::Input& input : model.inputs) paths.push_back(input.path);
   std::set<std::pair<std::size_t, std::size_t>> before;
   for (std::size_t i = 0; i < correlations.items.size(); ++i) {
     const Node& item = correlations.items[i];
@@ -154,7 +153,7 @@ void read_correlations(const Node& correlations, Context& context) {
                                found == model.inputs.end()
                                    ? fmt::format("`{}` is no quantity of this specification", path)
                                    : fmt::format("`{}` does not vary, so nothing can go with it", path),
-                               found == model.inputs.end() ? suggest(path, varying) : "State its spread.");
+                               found == model.inputs.end() ? suggest(path, paths) : "State its spread.");
         continue;
       }
       ends.push_back(static_cast<std::size_t>(found - model.inputs.begin()));

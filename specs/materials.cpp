@@ -49,6 +49,7 @@ Handbook::Handbook(std::span<const Node* const> files, bool complete, Context& c
   // Every quantity is read once where it stands, so that faults of materials nobody uses are found too. Levels are
   // looked up when a step uses the material: a handbook may name groups that this coin does not have.
   for (const Node* file : files) {
+    files_.push_back(file->at.source->name());
     const Entry* list = file->find("materials");
     if (list == nullptr || list->value.kind != Node::Kind::mapping) continue;
     for (const Entry& entry : list->value.entries) {
@@ -74,6 +75,11 @@ Handbook::Handbook(std::span<const Node* const> files, bool complete, Context& c
       if (context.findings.errors() > before) node->refused = true;
     }
   context.groups_known = known;
+}
+
+bool Handbook::sound(const Context& context) const {
+  return complete_ && std::all_of(files_.begin(), files_.end(),
+                                  [&](const std::string& file) { return context.findings.sound(file); });
 }
 
 const Material* Handbook::find(const std::string& name, At at, const std::string& path, Context& context) const {

@@ -28,6 +28,9 @@ class Handbook {
   /// from the handbook. Every step has its own draws. Placeholders where something was refused.
   route::Metal metal(const Fields& step, const std::string& step_name, Context& context) const;
 
+  /// Whether all files could be read without an error.
+  bool sound(const Context& context) const;
+
   /// Nominal value of a property for a reference piece.
   std::optional<double> nominal(const std::string& material, At at, const std::string& path,
                                 const std::string& property, Context& context) const;
@@ -37,6 +40,7 @@ class Handbook {
 
   std::map<std::string, Material> materials_;
   bool complete_;
+  std::vector<std::string> files_;
 };
 
 /// The rule of a property of a metal: "conductivity", "permeability", "density", "temperature coefficient".

@@ -32,7 +32,8 @@ class Walk {
       case Kind::named: {
         if (!become(node, Node::Kind::mapping)) return nullptr;
         if (Entry* entry = node.find(o_.parts[part])) return find(entry->value, *form.of, part + 1);
-        return add(node, o_.parts[part], *form.of, part);
+        // A new name can only be given whole: a misspelt one would make something that nobody uses.
+        return part + 1 == o_.parts.size() ? add(node, o_.parts[part], *form.of, part) : nullptr;
       }
       case Kind::list:
         return in_list(node, form, part);

@@ -112,7 +112,7 @@ class RouteReader {
         made.steps.emplace_back(strike(fields));
     }
     context_.model.coin = std::move(made);
-    if (context_.findings.errors() == before) check_nominal(node);
+    if (context_.findings.errors() == before && sound(node)) check_nominal(node);
   }
 
   void read_section(const Node& node) {
@@ -130,9 +130,9 @@ class RouteReader {
       const Fields layer(item, below("section.layers", name.empty() ? std::to_string(i + 1) : name));
       made.layers.push_back(section_layer(layer, name));
     }
-    if (context_.findings.errors() == before) choose_core(f, made);
+    if (context_.findings.errors() == before && sound(node)) choose_core(f, made);
     context_.model.coin = std::move(made);
-    if (context_.findings.errors() == before) check_nominal(node);
+    if (context_.findings.errors() == before && sound(node)) check_nominal(node);
   }
 
  private:
@@ -394,6 +394,11 @@ class RouteReader {
       context_.findings.error(f.node().at, f.path(),
                               "two layers are equally thick, so it is not clear which one is the core",
                               "Name it: `core: NAME`.");
+  }
+
+  /// Whether everything the nominal piece is made of could be read, so that the engine's check says nothing strange.
+  bool sound(const Node& node) const {
+    return handbook_.sound(context_) && context_.findings.sound(node.at.source->name());
   }
 
   /// The engine's own check of the nominal piece. Its warnings come with the study.

@@ -98,7 +98,7 @@ class SensorReader {
     each("coils", [this](const Entry& entry, const Fields& fields) { read_coil(entry, fields); });
     each("reference pieces", [this](const Entry& entry, const Fields& fields) { read_piece(entry, fields); });
     each("channels", [this](const Entry& entry, const Fields& fields) { read_channel(entry, fields); });
-    if (context_.findings.errors() > before) return;
+    if (context_.findings.errors() > before || !context_.findings.sound(root_.node().at.source->name())) return;
     for (const Problem& problem : signature::check_sensor(sensor_)) context_.report(problem, root_.node().at);
   }
 

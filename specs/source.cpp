@@ -59,9 +59,15 @@ void Findings::add(Severity severity, At at, const std::string& path, std::strin
            .second)
     return;
   met(*at.source);
+  if (severity == Severity::error) faulty_.insert(at.source->name());
   if (severity == Severity::error && ++errors_ > most_errors) return;
   found_.push_back({place, path, std::move(what), std::move(remedy),
                     std::string(at.source->line(at.offset).substr(0, longest_kept_line)), severity});
+}
+
+bool Findings::sound(const std::string& file) const {
+  return !faulty_.contains(file) && std::none_of(faulty_.begin(), faulty_.end(),
+                                                 [](const std::string& name) { return name.starts_with("--set "); });
 }
 
 std::vector<Diagnostic> Findings::sorted() const {

@@ -51,6 +51,8 @@ class Findings {
   void warning(At at, const std::string& path, std::string what, std::string remedy = {});
   bool any_error() const { return errors_ > 0; }
   std::size_t errors() const { return errors_; }
+  /// Whether a file, and every override, is free of errors so far.
+  bool sound(const std::string& file) const;
   /// In the order of files as first met, lines and columns.
   std::vector<Diagnostic> sorted() const;
   /// Files in the order they are to be reported.
@@ -60,6 +62,7 @@ class Findings {
   void add(Severity severity, At at, const std::string& path, std::string what, std::string remedy);
   std::vector<Diagnostic> found_;
   std::set<std::string> known_;
+  std::set<std::string> faulty_;  ///< names of sources with errors
   std::map<std::string, std::size_t> order_;
   std::size_t errors_ = 0;
 };

@@ -99,7 +99,7 @@ class TreeBuilder : public YAML::EventHandler {
     const std::size_t next = raw.find_first_not_of(' ', entry.at.offset + entry.key.size());
     return next != std::string::npos && raw[next] == ':';
   }
-  [[noreturn]] void stop(const YAML::Mark& mark, const char* what, const char* remedy) {
+  [[noreturn]] void stop(const YAML::Mark& mark, const std::string& what, const char* remedy) {
     findings_.error(at(mark), "", what, remedy);
     throw Stop{};
   }
@@ -146,6 +146,34 @@ class TreeBuilder : public YAML::EventHandler {
     frame.key_due = false;
   }
 
+  /// yaml-cpp takes a bracket that is never closed for the beginning of a key.
+  [[noreturn]] void refuse_key(const YAML::Mark& mark) {
+    if (bracket_stays_open(std::string_view(source_.text()).substr(at(mark).offset)))
+      stop(mark, "the bracket `" + source_.text().substr(at(mark).offset, 1) + "` that opens here is never closed", "");
+    stop(mark, "a key must be text", plain_yaml);
+  }
+  static bool bracket_stays_open(std::string_view raw) {
+    if (raw.empty() || (raw[0] != '[' && raw[0] != '{')) return false;
+    std::size_t depth = 0;
+    char quote = 0;
+    for (std::size_t i = 0; i < raw.size(); ++i) {
+      const char c = raw[i];
+      if (quote != 0) {
+        if (c == '\\' && quote == '"')
+          ++i;
+        else if (c == quote)
+          quote = 0;
+      } else if (c == '"' || c == '\'') {
+        quote = c;
+      } else if (c == '[' || c == '{') {
+        ++depth;
+      } else if ((c == ']' || c == '}') && --depth == 0) {
+        return false;
+      }
+    }
+    return true;
+  }
+
   Node& place(const YAML::Mark& mark, Node::Kind kind, const std::string& text) {
     Node* node = &root_;
     if (!frames_.empty()) {
@@ -153,7 +181,7 @@ class TreeBuilder : public YAML::EventHandler {
       if (frame.node->kind == Node::Kind::list) {
         node = &frame.node->items.emplace_back();
       } else {
-        if (frame.key_due) stop(mark, "a key must be text", plain_yaml);
+        if (frame.key_due) refuse_key(mark);
         node = &frame.node->entries.back().value;
         frame.key_due = true;
       }

@@ -7,6 +7,8 @@
 #include <optional>
 #include <string_view>
 
+#include "specs/number.hpp"
+
 namespace mintspread::specs {
 
 namespace {
@@ -25,19 +27,11 @@ constexpr Said translations[] = {
     {YAML::ErrorMsg::FLOW_END, "this bracket closes nothing that is open", ""},
     {YAML::ErrorMsg::EOF_IN_SCALAR, "a quote is never closed", ""},
     {YAML::ErrorMsg::DOC_IN_SCALAR, "a quote is not closed before this line", ""},
-    {YAML::ErrorMsg::INVALID_ESCAPE, "an unknown escape after the backslash",
-     "In double quotes write `\\\\` for a backslash."},
     {YAML::ErrorMsg::END_OF_MAP, "this line fits neither the mapping above it nor what stands outside of it",
      "Give it the indentation of the keys it belongs to."},
     {YAML::ErrorMsg::END_OF_SEQ, "this line fits neither the list above it nor what stands outside of it",
      "Give it the indentation of the list or of the keys it belongs to."},
 };
-
-std::string_view trimmed(std::string_view text) {
-  const std::size_t first = text.find_first_not_of(" \t\r");
-  return first == std::string_view::npos ? std::string_view{}
-                                         : text.substr(first, text.find_last_not_of(" \t\r") + 1 - first);
-}
 
 /// Position in `line` of a colon that ends a key but has no blank after it.
 std::optional<std::size_t> tight_colon(std::string_view line) {
@@ -91,8 +85,13 @@ void report_yaml_fault(const Source& source, int line, int column, const std::st
                      "Give it the indentation of the keys it belongs to.");
     return;
   }
+  if (message.starts_with(YAML::ErrorMsg::INVALID_ESCAPE) && here.offset > 0) {
+    findings.error({&source, here.offset - 1}, "", "an unknown escape after the backslash",
+                   "In double quotes write `\\\\` for a backslash.");
+    return;
+  }
   for (const Said& said : translations)
-    if (message == said.library) {
+    if (message.starts_with(said.library)) {
       findings.error(here, "", said.what, said.remedy);
       return;
     }
