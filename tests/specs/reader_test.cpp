@@ -330,5 +330,5 @@ TEST_CASE("every example specification is read without a word") {
       CHECK(false);
     }
   }
-  WARN(read << " examples read");
+  CHECK(read >= 5);
 }
