@@ -13,10 +13,12 @@ constexpr std::align_val_t alignment{64};
 
 void Columns::Free::operator()(double* data) const { ::operator delete[](data, alignment); }
 
-Columns::Columns(std::size_t count, std::size_t lanes) : count_(count), lanes_(lanes) {
+// One cache line between columns: a kernel reads many columns at one lane, and lines a page apart would fight for one
+// set of the cache.
+Columns::Columns(std::size_t count, std::size_t lanes) : count_(count), lanes_(lanes), stride_(lanes + 8) {
   expect(lanes % 8 == 0, "columns hold whole vectors of lanes");
-  auto* data = static_cast<double*>(::operator new[](count* lanes * sizeof(double), alignment));
-  std::fill_n(data, count * lanes, 0.0);
+  auto* data = static_cast<double*>(::operator new[](count* stride_ * sizeof(double), alignment));
+  std::fill_n(data, count * stride_, 0.0);
   data_.reset(data);
 }
 

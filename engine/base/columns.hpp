@@ -21,8 +21,8 @@ class Columns {
   std::size_t count() const { return count_; }
   std::size_t lanes() const { return lanes_; }
 
-  std::span<double> operator[](std::size_t column) { return {data_.get() + column * lanes_, lanes_}; }
-  std::span<const double> operator[](std::size_t column) const { return {data_.get() + column * lanes_, lanes_}; }
+  std::span<double> operator[](std::size_t column) { return {data_.get() + column * stride_, lanes_}; }
+  std::span<const double> operator[](std::size_t column) const { return {data_.get() + column * stride_, lanes_}; }
 
  private:
   struct Free {
@@ -30,6 +30,7 @@ class Columns {
   };
   std::size_t count_;
   std::size_t lanes_;
+  std::size_t stride_;
   std::unique_ptr<double[], Free> data_;
 };
 
