@@ -4,6 +4,8 @@
 #include <limits>
 #include <utility>
 
+#include "engine/base/quad.hpp"
+
 namespace mintspread::coin {
 
 using Of = CoinBlock::Of;
@@ -12,17 +14,10 @@ using Piece = CoinBlock::Piece;
 namespace {
 
 // Comparisons are written so that NaN fails them.
-template <class Possible>
-void require(std::span<double> diameter, std::span<const double> value, Possible possible) {
-  for (std::size_t i = 0; i < diameter.size(); ++i) {
-    diameter[i] = possible(value[i]) ? diameter[i] : std::numeric_limits<double>::quiet_NaN();
-  }
-}
-
 constexpr double largest = std::numeric_limits<double>::max();
-constexpr auto positive = [](double value) { return value > 0.0 && value <= largest; };
-constexpr auto not_negative = [](double value) { return value >= 0.0 && value <= largest; };
-constexpr auto finite = [](double value) { return value >= -largest && value <= largest; };
+QuadMask positive(Quad value) { return (value > 0.0) & (value <= largest); }
+QuadMask not_negative(Quad value) { return (value >= 0.0) & (value <= largest); }
+QuadMask finite(Quad value) { return (value >= -largest) & (value <= largest); }
 
 }  // namespace
 
@@ -32,45 +27,38 @@ CoinBlock::CoinBlock(Construction construction, std::size_t lanes)
 }
 
 void add_up(CoinBlock& block) {
-  const auto volume = block.piece(Piece::volume);
-  const auto mass = block.piece(Piece::mass);
-  std::ranges::fill(volume, 0.0);
-  std::ranges::fill(mass, 0.0);
-  for (std::size_t metal = 0; metal < block.construction().metals.size(); ++metal) {
-    const auto part = block.of(metal, Of::volume);
-    const auto density = block.of(metal, Of::density);
-    for (std::size_t i = 0; i < block.lanes(); ++i) {
-      volume[i] += part[i];
-      mass[i] += part[i] * density[i];
+  for (std::size_t lane = 0; lane < block.lanes(); lane += quad_lanes) {
+    Quad volume = quad_of(0.0), mass = quad_of(0.0);
+    for (std::size_t metal = 0; metal < block.construction().metals.size(); ++metal) {
+      const Quad part = load_quad(block.of(metal, Of::volume), lane);
+      volume += part;
+      mass += part * load_quad(block.of(metal, Of::density), lane);
     }
+    store_quad(volume, block.piece(Piece::volume), lane);
+    store_quad(mass, block.piece(Piece::mass), lane);
   }
 }
 
 void mark_impossible(CoinBlock& block) {
-  const auto diameter = block.piece(Piece::diameter);
-  const auto rim_width = block.piece(Piece::rim_width);
-  require(diameter, diameter, positive);
-  for (std::size_t i = 0; i < block.lanes(); ++i) {
-    if (!(rim_width[i] >= 0.0 && 2.0 * rim_width[i] < diameter[i])) {
-      diameter[i] = std::numeric_limits<double>::quiet_NaN();
+  const Quad nan = quad_of(std::numeric_limits<double>::quiet_NaN());
+  for (std::size_t lane = 0; lane < block.lanes(); lane += quad_lanes) {
+    const auto piece = [&](Piece what) { return load_quad(block.piece(what), lane); };
+    const auto of = [&](std::size_t metal, Of what) { return load_quad(block.of(metal, what), lane); };
+    const Quad diameter = piece(Piece::diameter), rim_width = piece(Piece::rim_width);
+    const Quad face_thinning = piece(Piece::face_thinning);
+    QuadMask possible = positive(diameter) & not_negative(rim_width) & (2.0 * rim_width < diameter);
+    possible &= positive(piece(Piece::field_thickness)) & positive(piece(Piece::mass));
+    possible &= not_negative(piece(Piece::rim_height_up)) & not_negative(piece(Piece::rim_height_down));
+    possible &= positive(face_thinning) & (face_thinning <= 1.0) & positive(piece(Piece::rim_thinning));
+    possible &= positive(of(block.construction().core, Of::face_thickness));
+    for (std::size_t metal = 0; metal < block.construction().metals.size(); ++metal) {
+      for (const Of what : {Of::face_thickness, Of::rim_thickness, Of::volume, Of::conductivity}) {
+        possible &= not_negative(of(metal, what));
+      }
+      possible &= positive(of(metal, Of::permeability)) & positive(of(metal, Of::density));
+      possible &= finite(of(metal, Of::temperature_coefficient));
     }
-  }
-  require(diameter, block.piece(Piece::field_thickness), positive);
-  require(diameter, block.piece(Piece::rim_height_up), not_negative);
-  require(diameter, block.piece(Piece::rim_height_down), not_negative);
-  require(diameter, block.piece(Piece::mass), positive);
-  require(diameter, block.piece(Piece::face_thinning), [](double value) { return value > 0.0 && value <= 1.0; });
-  require(diameter, block.piece(Piece::rim_thinning), positive);
-  const std::size_t core = block.construction().core;
-  require(diameter, block.of(core, Of::face_thickness), positive);
-  for (std::size_t metal = 0; metal < block.construction().metals.size(); ++metal) {
-    require(diameter, block.of(metal, Of::face_thickness), not_negative);
-    require(diameter, block.of(metal, Of::rim_thickness), not_negative);
-    require(diameter, block.of(metal, Of::volume), not_negative);
-    require(diameter, block.of(metal, Of::conductivity), not_negative);
-    require(diameter, block.of(metal, Of::permeability), positive);
-    require(diameter, block.of(metal, Of::density), positive);
-    require(diameter, block.of(metal, Of::temperature_coefficient), finite);
+    store_quad(possible ? diameter : nan, block.piece(Piece::diameter), lane);
   }
 }
 

@@ -16,7 +16,7 @@ coin::Construction construction_of(const Section& section);
 /// The route has passed check().
 ///
 /// Route: the steps of steps.hpp in order. Where a layer is stated as part of the finished piece's mass or by its struck thickness, the
-/// as-plated amounts and the finished piece depend on each other; the fixed point is found in each lane by a fixed number of passes.
+/// as-plated amounts and the finished piece depend on each other; the fixed point is found in each lane to 1e-14 of its change.
 ///
 /// Section: layers lie on the faces as measured, on the rim tops like on the field. Plating of the upper face wraps down the rim to half
 /// the core's thickness, plating of the lower face up to there; what stands between rim top and field belongs to the core.
