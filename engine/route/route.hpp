@@ -37,15 +37,15 @@ enum class Statistic { mean, local_minimum };
 struct Bath {
   std::string name;
   Metal metal;
-  InputId amount;                     ///< m, kg/m2 or fraction of the finished piece's mass
+  InputId amount;  ///< m, kg/m2 or fraction of the finished piece's mass
   Amount kind = Amount::thickness;
   Place place = Place::face_centre;
   Stage stage = Stage::as_plated;
   Statistic statistic = Statistic::mean;
-  InputId piece_to_piece;             ///< factor about 1 that multiplies the thickness, piece by piece
-  InputId rim_to_face;                ///< rim thickness over face-centre thickness
-  InputId mean_to_centre;             ///< face-mean over face-centre thickness
-  InputId minimum_to_mean;            ///< local minimum over mean
+  InputId piece_to_piece;   ///< factor about 1 that multiplies the thickness, piece by piece
+  InputId rim_to_face;      ///< rim thickness over face-centre thickness
+  InputId mean_to_centre;   ///< face-mean over face-centre thickness
+  InputId minimum_to_mean;  ///< local minimum over mean
 };
 
 /// Factors on conductivity and permeability of one metal of the piece ("blank" or a bath's name), by heat or by work.
@@ -65,10 +65,10 @@ struct Anneal {
 
 /// Volume is conserved; the collar sets the diameter, the press the rim-to-rim thickness, relief splits the rim height.
 struct Strike {
-  InputId collar;           ///< diameter, m
-  InputId rim_thickness;    ///< rim to rim, m
-  InputId rim_width;        ///< m
-  InputId rim_height_up;    ///< m; with `down` it gives the split of the height that volume leaves
+  InputId collar;         ///< diameter, m
+  InputId rim_thickness;  ///< rim to rim, m
+  InputId rim_width;      ///< m
+  InputId rim_height_up;  ///< m; with `down` it gives the split of the height that volume leaves
   InputId rim_height_down;
   std::vector<PropertyChange> changes;
 };
@@ -89,7 +89,7 @@ struct Section {
     InputId rim_thickness;  ///< m; for the innermost (core) layer unused
   };
   std::vector<Layer> layers;
-  std::size_t core = 0;     ///< position of the layer that reaches the rim's inside
+  std::size_t core = 0;  ///< position of the layer that reaches the rim's inside
   InputId diameter;
   InputId rim_width;
   InputId rim_height_up;

@@ -21,7 +21,9 @@ struct FourPieces {
   Quad drawn(InputId id) const { return load_quad(inputs[index(id)], lane); }
   Quad get(std::size_t metal, coin::CoinBlock::Of what) const { return load_quad(block.of(metal, what), lane); }
   Quad get(coin::CoinBlock::Piece what) const { return load_quad(block.piece(what), lane); }
-  void put(Quad value, std::size_t metal, coin::CoinBlock::Of what) const { store_quad(value, block.of(metal, what), lane); }
+  void put(Quad value, std::size_t metal, coin::CoinBlock::Of what) const {
+    store_quad(value, block.of(metal, what), lane);
+  }
   void put(Quad value, coin::CoinBlock::Piece what) const { store_quad(value, block.piece(what), lane); }
 };
 
@@ -46,29 +48,31 @@ void change_properties(std::span<const PropertyChange> changes, const Columns& i
 /// A bare cylinder of strip thickness and rimmed diameter.
 Cylinder cut(const Blank& blank, const FourPieces& four);
 
-/// Adds a layer to both faces and the rim. With rim thickness r and face mean m the piece grows from (D, t) to (D + 2 r, t + 2 m), and the
-/// layer holds exactly the volume between the two cylinders. r = rim_to_face c and m = mean_to_centre c, where c is the
-/// as-plated thickness at the face centre. c follows from the stated amount, times `piece_to_piece`:
-/// a thickness as it stands; an areal mass by the density; a mass fraction of the piece's finished mass by the volume it fills.
-/// A local minimum is divided by `minimum_to_mean`, a face mean by `mean_to_centre`, a rim thickness by `rim_to_face`, a struck one by
-/// the strike's ratio (face_thinning, or rim_thinning on the rim). A mass fraction has no place, stage or statistic; one call takes one
-/// step of Newton's method from the thickness in the block towards its volume.
-/// Returns the lanes whose thickness moved by no more than `settled_to`, relative.
-QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished, const FourPieces& four, Cylinder& piece);
+/// Adds a layer to both faces and the rim. With rim thickness r and face mean m the piece grows from (D, t) to (D + 2
+/// r, t + 2 m), and the layer holds exactly the volume between the two cylinders. r = rim_to_face c and m =
+/// mean_to_centre c, where c is the as-plated thickness at the face centre. c follows from the stated amount, times
+/// `piece_to_piece`: a thickness as it stands; an areal mass by the density; a mass fraction of the piece's finished
+/// mass by the volume it fills. A local minimum is divided by `minimum_to_mean`, a face mean by `mean_to_centre`, a rim
+/// thickness by `rim_to_face`, a struck one by the strike's ratio (face_thinning, or rim_thinning on the rim). A mass
+/// fraction has no place, stage or statistic; one call takes one step of Newton's method from the thickness in the
+/// block towards its volume. Returns the lanes whose thickness moved by no more than `settled_to`, relative.
+QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished, const FourPieces& four,
+               Cylinder& piece);
 
 inline constexpr double settled_to = 1e-14;
 QuadMask has_settled(Quad from, Quad to);
 
-/// Ratios of struck to as-plated plating thickness: faces by their area, (D / collar)^2, the rim by its own, D t / (collar rim_thickness).
-/// Every layer is taken to stretch with the whole face, or the whole rim.
+/// Ratios of struck to as-plated plating thickness: faces by their area, (D / collar)^2, the rim by its own, D t /
+/// (collar rim_thickness). Every layer is taken to stretch with the whole face, or the whole rim.
 struct Thinning {
   Quad face, rim;
 };
 Thinning thinning(const Strike& strike, const Cylinder& piece, const FourPieces& four);
 
-/// Presses the piece to the collar's diameter and the stated rim-to-rim thickness. The volume is the sum over the metals and stays;
-/// what it leaves after the rim ring of the stated width fills the field. The height between rim and field is split between the faces as
-/// the stated heights are to each other. Layers thin by thinning(), the core takes the rest of the field.
+/// Presses the piece to the collar's diameter and the stated rim-to-rim thickness. The volume is the sum over the
+/// metals and stays; what it leaves after the rim ring of the stated width fills the field. The height between rim and
+/// field is split between the faces as the stated heights are to each other. Layers thin by thinning(), the core takes
+/// the rest of the field.
 void strike(const Strike& strike, const Cylinder& piece, const FourPieces& four);
 
 /// A piece that is not struck keeps its cylinder, without relief.
