@@ -6,9 +6,9 @@
 
 namespace mintspread {
 
-/// Four neighbouring lanes in one register of the minimum processor (AVX2), by the vector extension that g++ and clang share: arithmetic,
-/// comparison and `mask ? a : b` work lane by lane and round as scalars do. For kernels that are bound by memory; those that gain from
-/// wider registers are dispatched through Highway.
+/// Four neighbouring lanes in one register of the minimum processor (AVX2), by the vector extension that g++ and clang
+/// share: arithmetic, comparison and `mask ? a : b` work lane by lane and round as scalars do. For kernels that are
+/// bound by memory; those that gain from wider registers are dispatched through Highway.
 using Quad = double __attribute__((vector_size(32)));
 using QuadMask = long long __attribute__((vector_size(32)));
 inline constexpr std::size_t quad_lanes = 4;

@@ -3,7 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "in_memory.hpp"
+#include "tests/specs/in_memory.hpp"
 
 using namespace mintspread;
 using namespace mintspread::test;

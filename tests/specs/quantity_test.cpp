@@ -1,8 +1,8 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "in_memory.hpp"
 #include "specs/quantity_text.hpp"
+#include "tests/specs/in_memory.hpp"
 
 using namespace mintspread;
 using namespace mintspread::test;

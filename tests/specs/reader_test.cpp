@@ -3,7 +3,7 @@
 #include <cmath>
 #include <filesystem>
 
-#include "in_memory.hpp"
+#include "tests/specs/in_memory.hpp"
 
 using namespace mintspread;
 using namespace mintspread::test;
@@ -102,7 +102,8 @@ TEST_CASE("every step draws its own properties, even of one material") {
 
 TEST_CASE("thickness may be a mass for an area or a share of the mass, at a place, a stage and as a statistic") {
   const auto bath = [](const std::string& text) {
-    const auto s = coin({{"bath.copper.thickness", text}, {"correlations", "[{between: [bath.outer nickel.thickness, strike.collar], rank: 0.1}]"}});
+    const auto s = coin({{"bath.copper.thickness", text},
+                         {"correlations", "[{between: [bath.outer nickel.thickness, strike.collar], rank: 0.1}]"}});
     return std::pair{std::get<route::Bath>(std::get<route::Route>(s.model.coin).steps[1]),
                      input(s, "bath.copper.thickness")};
   };

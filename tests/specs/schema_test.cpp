@@ -158,7 +158,7 @@ TEST_CASE("what the reader accepts, the schema accepts") {
                                                 "two-baths-of-one-name"};
   std::size_t files = 0;
   for (const std::string& folder : {std::string(MINTSPREAD_TESTS) + "/specs/data", std::string(MINTSPREAD_SPECS),
-                                   std::string(MINTSPREAD_TESTS) + "/rejected"})
+                                    std::string(MINTSPREAD_TESTS) + "/rejected"})
     for (const auto& entry : std::filesystem::recursive_directory_iterator(folder)) {
       const std::string text = entry.path().extension() == ".yaml" ? whole(entry.path()) : "";
       const auto kind = kind_of(text);
