@@ -275,4 +275,35 @@ struct Result {
   bool operator==(const Result&) const = default;
 };
 
+/// One figure of two specifications and its change, B less A.
+struct Change {
+  double first, second;
+  Figure difference;
+  bool operator==(const Change&) const = default;
+};
+
+struct ChannelChange {
+  std::string name, unit;
+  Change mean, sd;
+  bool operator==(const ChannelChange&) const = default;
+};
+
+struct WindowChange {
+  std::string machine_class;
+  Change accepted;
+  bool operator==(const WindowChange&) const = default;
+};
+
+/// Two specifications drawn with common numbers: quantities at the same path share their draws, so what both have in
+/// common cancels in the differences.
+struct Comparison {
+  std::string first, second;  ///< names of the coins
+  std::uint64_t pieces = 0, seed = 0;
+  std::vector<ChannelChange> channels;               ///< those with the same name and unit in both
+  std::vector<WindowChange> windows;                 ///< machine classes of both
+  std::vector<std::string> only_first, only_second;  ///< channels and classes that the other has not
+  std::string method;
+  bool operator==(const Comparison&) const = default;
+};
+
 }  // namespace mintspread::study
