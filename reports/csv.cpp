@@ -3,6 +3,7 @@
 #include <cmath>
 #include <string_view>
 
+#include "reports/budget_words.hpp"
 #include "reports/numbers.hpp"
 
 namespace mintspread::reports {
@@ -105,6 +106,64 @@ void add_inputs(Lines& lines, const Result& result) {
   }
 }
 
+void add_budgets(Lines& lines, const Result& result) {
+  for (const auto& channel : result.channels) {
+    if (channel.budget) {
+      for (const auto& entry : channel.budget->entries) {
+        const InputResult& input = result.inputs.at(entry.input);
+        const std::string per = channel.unit + " per " + (input.unit.name.empty() ? "1" : input.unit.name);
+        lines.about("budget", channel.name + ": " + input.path, input.level + "; " + input.basis);
+        lines.add("spread", input.unit.spread_from_si(entry.spread), input.unit.name);
+        lines.add("sensitivity", entry.sensitivity * input.unit.scale, per);
+        lines.add("contribution", entry.contribution, channel.unit);
+        lines.add("tolerance effect", entry.tolerance_effect, channel.unit);
+      }
+      lines.about("budget", channel.name);
+      lines.add("worst case", channel.budget->worst_case, channel.unit);
+      lines.add("root sum of squares", channel.budget->root_sum_square, channel.unit);
+    }
+    for (const auto& share : channel.shares) {
+      lines.about("share of variance", channel.name + ": " + share.name, "by " + kind_word(share.kind));
+      lines.add("alone", share.first_order, "1");
+      lines.add("with interactions", share.total, "1");
+    }
+  }
+}
+
+void add_window_use(Lines& lines, const Result& result) {
+  for (const auto& set : result.windows) {
+    for (const auto& criterion : set.criteria) {
+      if (!criterion.use) continue;
+      lines.about("window use", set.machine_class + ": " + criterion.name);
+      lines.add("half width", criterion.use->half_width, criterion.unit);
+      lines.add("off centre", criterion.use->off_centre, criterion.unit);
+      for (const auto& level : criterion.use->levels) lines.add("level " + level.name, level.part, criterion.unit);
+      lines.add("not known", criterion.use->not_known, criterion.unit);
+      lines.add("left", criterion.use->left, criterion.unit);
+    }
+  }
+}
+
+void add_lots(Lines& lines, const Result& result) {
+  if (!result.lots) return;
+  const LotResult& lots = *result.lots;
+  for (const auto& window : lots.windows) {
+    lines.about("lots", window.machine_class, lots.lot + (lots.load.empty() ? "" : " by " + lots.load));
+    lines.add("mean rejected", window.mean_rejected, "1");
+    for (const auto& q : window.rejected)
+      lines.add("rejected fraction quantile " + significant(100 * q.probability) + " %", q.figure, "1");
+    for (const auto& chance : window.chances)
+      lines.add("chance of more than " + significant(100 * chance.rate) + " % rejected", chance.chance, "1");
+  }
+  for (const auto& channel : lots.channels) {
+    lines.about("lots", channel.name, lots.lot);
+    for (const auto& component : channel.components) lines.add("sd of level " + component.name, component.sd, "");
+  }
+  lines.about("lots", "whole", lots.lot);
+  lines.add_count("lots", lots.lots, "lots");
+  lines.add_count("pieces a lot", lots.pieces_a_lot, "pieces");
+}
+
 void add_nominal(Lines& lines, const NominalCoin& coin) {
   lines.about("nominal coin", "whole");
   lines.add("diameter", coin.diameter, "m");
@@ -154,6 +213,9 @@ std::string result_csv(const Result& result) {
     lines.about("target", target.text, target.decided ? (target.met ? "met" : "missed") : "undecided");
     lines.add("accepted", target.figure, "1");
   }
+  add_window_use(lines, result);
+  add_budgets(lines, result);
+  add_lots(lines, result);
   add_nominal(lines, result.nominal);
   add_inputs(lines, result);
   lines.about("run", "whole", result.provenance.specification_hash);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <concepts>
 #include <string_view>
 #include <type_traits>
@@ -14,6 +15,9 @@ namespace mintspread::reports {
 
 /// What differs between two runs of one study, and may be missing from a file.
 constexpr bool is_time(std::string_view name) { return name == "seconds" || name == "threads"; }
+
+/// Words for the kinds of shares, in the order of study::ShareKind.
+inline constexpr std::array<std::string_view, 3> share_kinds{"step", "tolerance", "level"};
 
 template <class T, class U>
 concept Either = std::same_as<std::remove_const_t<T>, U>;
@@ -72,6 +76,40 @@ void each_field(Either<study::Spread> auto& s, auto&& visit) {
   visit("histogram", s.histogram);
 }
 
+void each_field(Either<study::BudgetEntry> auto& e, auto&& visit) {
+  visit("input", e.input);
+  visit("spread", e.spread);
+  visit("sensitivity", e.sensitivity);
+  visit("contribution", e.contribution);
+  visit("tolerance_effect", e.tolerance_effect);
+}
+
+void each_field(Either<study::Budget> auto& b, auto&& visit) {
+  visit("entries", b.entries);
+  visit("worst_case", b.worst_case);
+  visit("root_sum_square", b.root_sum_square);
+}
+
+void each_field(Either<study::Share> auto& s, auto&& visit) {
+  visit("kind", s.kind);
+  visit("name", s.name);
+  visit("first_order", s.first_order);
+  visit("total", s.total);
+}
+
+void each_field(Either<study::WindowUse::Level> auto& l, auto&& visit) {
+  visit("name", l.name);
+  visit("part", l.part);
+}
+
+void each_field(Either<study::WindowUse> auto& u, auto&& visit) {
+  visit("half_width", u.half_width);
+  visit("off_centre", u.off_centre);
+  visit("levels", u.levels);
+  visit("not_known", u.not_known);
+  visit("left", u.left);
+}
+
 void each_field(Either<study::ChannelResult> auto& c, auto&& visit) {
   visit("name", c.name);
   visit("kind", c.kind);
@@ -82,6 +120,8 @@ void each_field(Either<study::ChannelResult> auto& c, auto&& visit) {
   visit("coin", c.coin);
   visit("reading", c.reading);
   visit("undefined", c.undefined);
+  visit("budget", c.budget);
+  visit("shares", c.shares);
 }
 
 void each_field(Either<study::CriterionResult> auto& c, auto&& visit) {
@@ -99,6 +139,7 @@ void each_field(Either<study::CriterionResult> auto& c, auto&& visit) {
   visit("undefined", c.undefined);
   visit("channel", c.channel);
   visit("reading", c.reading);
+  visit("use", c.use);
 }
 
 void each_field(Either<study::WindowSetResult> auto& w, auto&& visit) {
@@ -172,6 +213,37 @@ void each_field(Either<study::NominalCoin> auto& c, auto&& visit) {
   visit("decays", c.decays);
 }
 
+void each_field(Either<study::LotComponent> auto& c, auto&& visit) {
+  visit("name", c.name);
+  visit("sd", c.sd);
+}
+
+void each_field(Either<study::LotChannel> auto& c, auto&& visit) {
+  visit("name", c.name);
+  visit("components", c.components);
+}
+
+void each_field(Either<study::LotChance> auto& c, auto&& visit) {
+  visit("rate", c.rate);
+  visit("chance", c.chance);
+}
+
+void each_field(Either<study::LotWindow> auto& w, auto&& visit) {
+  visit("machine_class", w.machine_class);
+  visit("mean_rejected", w.mean_rejected);
+  visit("rejected", w.rejected);
+  visit("chances", w.chances);
+}
+
+void each_field(Either<study::LotResult> auto& l, auto&& visit) {
+  visit("lot", l.lot);
+  visit("load", l.load);
+  visit("lots", l.lots);
+  visit("pieces_a_lot", l.pieces_a_lot);
+  visit("windows", l.windows);
+  visit("channels", l.channels);
+}
+
 void each_field(Either<study::Provenance> auto& p, auto&& visit) {
   visit("specification_file", p.specification_file);
   visit("specification_hash", p.specification_hash);
@@ -200,10 +272,41 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("inputs", r.inputs);
   visit("targets", r.targets);
   visit("warnings", r.warnings);
+  visit("lots", r.lots);
   visit("unsolved", r.unsolved);
   visit("first_unsolved", r.first_unsolved);
   visit("methods", r.methods);
   visit("provenance", r.provenance);
+}
+
+void each_field(Either<study::Change> auto& c, auto&& visit) {
+  visit("first", c.first);
+  visit("second", c.second);
+  visit("difference", c.difference);
+}
+
+void each_field(Either<study::ChannelChange> auto& c, auto&& visit) {
+  visit("name", c.name);
+  visit("unit", c.unit);
+  visit("mean", c.mean);
+  visit("sd", c.sd);
+}
+
+void each_field(Either<study::WindowChange> auto& w, auto&& visit) {
+  visit("machine_class", w.machine_class);
+  visit("accepted", w.accepted);
+}
+
+void each_field(Either<study::Comparison> auto& c, auto&& visit) {
+  visit("first", c.first);
+  visit("second", c.second);
+  visit("pieces", c.pieces);
+  visit("seed", c.seed);
+  visit("channels", c.channels);
+  visit("windows", c.windows);
+  visit("only_first", c.only_first);
+  visit("only_second", c.only_second);
+  visit("method", c.method);
 }
 
 }  // namespace mintspread::reports

@@ -20,6 +20,16 @@ std::string draw_distribution(const study::Result& result, const Subject& subjec
 /// What stands for what in draw_distribution.
 std::string distribution_caption(const Subject& subject);
 
+/// The standard deviation that each quantity causes in a channel, the largest first; an arrow says which way the
+/// reading goes.
+std::string draw_budget(const study::Result& result, const study::ChannelResult& channel, const std::string& id);
+
+/// Half of each window of a subject as a bar of what uses it: off centre, levels from light to dark, what is not known.
+std::string draw_window_use(const study::Result& result, const Subject& subject, const std::string& id);
+
+/// Shares of a channel's variance: diamond alone, dot with interactions and its interval.
+std::string draw_shares(const study::ChannelResult& channel, const std::string& id);
+
 /// The coin's section to scale, and the plating at the rim magnified.
 std::string draw_section(const study::NominalCoin& coin, const std::string& id);
 

@@ -78,6 +78,8 @@ class Writer {
     }
   }
 
+  void write(const study::ShareKind& kind) { text_ += quoted(share_kinds.at(static_cast<std::size_t>(kind))); }
+
   template <class T>
   void write(const std::vector<T>& list) {
     constexpr bool numbers = std::unsigned_integral<T>;
@@ -105,17 +107,23 @@ class Writer {
   bool first_ = true;
 };
 
-}  // namespace
-
-std::string result_json(const study::Result& result, Times times) {
+std::string whole(const char* format, const auto& object, Times times) {
   Writer writer(times);
   writer.open();
-  writer.member("format", std::string("mintspread result"));
+  writer.member("format", std::string(format));
   writer.member("version",
                 std::to_string(study::result_format_major) + "." + std::to_string(study::result_format_minor));
-  each_field(result, [&](std::string_view name, const auto& value) { writer.member(name, value); });
+  each_field(object, [&](std::string_view name, const auto& value) { writer.member(name, value); });
   writer.close();
   return writer.take();
+}
+
+}  // namespace
+
+std::string result_json(const study::Result& result, Times times) { return whole("mintspread result", result, times); }
+
+std::string comparison_json(const study::Comparison& comparison) {
+  return whole("mintspread comparison", comparison, Times::keep);
 }
 
 }  // namespace mintspread::reports

@@ -16,6 +16,9 @@ enum class Times { keep, leave_out };
 /// is optional and absent has no key.
 std::string result_json(const study::Result& result, Times times);
 
+/// Two specifications compared, in the same manner: `"format": "mintspread comparison"`, `"version": "1.0"`.
+std::string comparison_json(const study::Comparison& comparison);
+
 /// The inverse of result_json: read_result_json(result_json(r, Times::keep)) == r. Keys this version does not know are
 /// passed over, so files of a later minor version can be read. \throws InvalidSpecification naming the place in the
 /// file when the text is not JSON, not a result, of another major version, or lacks a key.

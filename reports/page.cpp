@@ -57,6 +57,8 @@ data table_data(const PageTable& table) {
           part_to.set("number", data{!part.value.empty()});
           part_to.set("word", data{part.value.empty()});
           part_to.set("value", part.value);
+          part_to.set("scaled", data{!part.scale.empty()});
+          part_to.set("scale", part.scale);
           part_to.set("text", part.text);
           parts << part_to;
         }
@@ -74,18 +76,13 @@ data table_data(const PageTable& table) {
   return to;
 }
 
-data figure_data(const PageFigure& figure) {
+data panel_data(const Panel& panel) {
   data to;
-  to.set("id", figure.id);
-  to.set("heading", figure.heading);
-  to.set("lead", optional_text(figure.lead));
-  to.set("has_marks", data{!figure.marks.empty()});
-  to.set("marks", texts(figure.marks));
-  to.set("has_drawing", data{!figure.drawing.empty()});
-  to.set("drawing", figure.drawing);
-  to.set("caption", figure.caption);
-  to.set("has_table", data{!figure.table.columns.empty()});
-  to.set("table", table_data(figure.table));
+  to.set("has_drawing", data{!panel.drawing.empty()});
+  to.set("drawing", panel.drawing);
+  to.set("caption", panel.caption);
+  to.set("has_table", data{!panel.table.columns.empty()});
+  to.set("table", table_data(panel.table));
   return to;
 }
 
@@ -103,6 +100,17 @@ data all_of(const auto& items, const auto& to_data) {
   data all = list();
   for (const auto& item : items) all << to_data(item);
   return all;
+}
+
+data figure_data(const PageFigure& figure) {
+  data to;
+  to.set("id", figure.id);
+  to.set("heading", figure.heading);
+  to.set("lead", optional_text(figure.lead));
+  to.set("has_marks", data{!figure.marks.empty()});
+  to.set("marks", texts(figure.marks));
+  to.set("panels", all_of(figure.panels, panel_data));
+  return to;
 }
 
 data record_data(const std::pair<std::string, std::string>& entry) {

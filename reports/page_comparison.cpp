@@ -166,7 +166,7 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
   content.next = {"Look at a coin by itself, with what limits it and what to do next, on its own page."};
   content.uncovered = not_covered(results.front());
 
-  content.figures.push_back({"accepted", "Accepted", "", {}, "", "", acceptance_table(results)});
+  content.figures.push_back({"accepted", "Accepted", "", {}, {{"", "", acceptance_table(results)}}});
   std::size_t position = 0;
   for (const auto& group : channels_of(results)) {
     const std::string id = "c" + std::to_string(++position);
@@ -175,10 +175,12 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
       for (const auto& mark : coin.channel->marks) marks.push_back(coin.letter + ", " + mark);
     }
     const auto& channel = *group.front().channel;
-    content.figures.push_back(
-        {id, channel.name + ": " + channel.kind, "", marks, draw_overlay(group, id + "-f"),
+    PageFigure figure{id, channel.name + ": " + channel.kind, "", marks, {}};
+    figure.panels.push_back(
+        {draw_overlay(group, id + "-f"),
          "Readings, everything included. Line under the curves: 99.73 % of readings, thick 95 %, stroke the median.",
          channel_table(group)});
+    content.figures.push_back(std::move(figure));
   }
   for (std::size_t i = 0; i < results.size(); ++i) {
     const auto& p = results[i].provenance;

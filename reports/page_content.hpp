@@ -11,12 +11,17 @@
 
 namespace mintspread::reports {
 
-/// A drawing and the table with its numbers, under one heading; either may be missing.
+/// A drawing and the table with its numbers; either may be missing.
+struct Panel {
+  std::string drawing, caption;  ///< the drawing is markup, all else is text
+  PageTable table;
+};
+
+/// Panels under one heading.
 struct PageFigure {
   std::string id, heading, lead;
   std::vector<std::string> marks;
-  std::string drawing, caption;  ///< the drawing is markup, all else is text
-  PageTable table;
+  std::vector<Panel> panels;
 };
 
 struct Verdict {

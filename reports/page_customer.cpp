@@ -123,8 +123,14 @@ Result without_construction(const Result& result) {
   open.nominal = {};
   open.inputs.clear();
   open.warnings.clear();
+  open.lots.reset();
+  for (auto& set : open.windows) {
+    for (auto& criterion : set.criteria) criterion.use.reset();
+  }
   open.provenance.specification_file.clear();
   for (auto& channel : open.channels) {
+    channel.budget.reset();
+    channel.shares.clear();
     if (!channel.marks.empty()) channel.marks = {"the computed value is known to be wrong here; do not decide on it"};
   }
   return open;
@@ -154,24 +160,22 @@ PageContent customer_content(const Result& whole, Times times) {
     for (const auto& mark : channel.marks) content.uncovered.push_back(channel.name + ": " + mark + ".");
   }
 
-  PageFigure windows{"windows", "Windows", "", {}, "", "", windows_table(result)};
+  PageFigure windows{"windows", "Windows", "", {}, {{"", "", windows_table(result)}}};
   const auto order = subjects(result);
   const auto first =
       std::find_if(order.begin(), order.end(), [](const auto& subject) { return !subject.windows.empty(); });
   if (first != order.end() && first->rejected > 0.0) {
     windows.heading = "What rejects most: " + first->name + (first->kind.empty() ? "" : ", " + first->kind);
     windows.marks = first->marks;
-    windows.drawing = draw_distribution(result, *first, "windows-f");
-    windows.caption = distribution_caption(*first);
+    windows.panels.front().drawing = draw_distribution(result, *first, "windows-f");
+    windows.panels.front().caption = distribution_caption(*first);
   }
   content.figures.push_back(std::move(windows));
   content.figures.push_back({"channels",
                              "Readings",
                              "± is the half-width of the 95 % interval; columns in per cent are quantiles.",
                              {},
-                             "",
-                             "",
-                             channels_table(result)});
+                             {{"", "", channels_table(result)}}});
 
   const auto& p = result.provenance;
   content.record = {{"Coin", result.coin},

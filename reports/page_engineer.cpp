@@ -23,54 +23,66 @@ std::string lead_of(const Result& result, const Subject& subject) {
   return text;
 }
 
+PageFigure subject_figure(const Result& result, const Subject& subject, const std::string& id) {
+  PageFigure figure{id, subject_title(subject), lead_of(result, subject), subject.marks, {}};
+  if (subject.channel == nullptr) {
+    figure.heading = subject.name + ", relation of " + result.windows[subject.windows.front().set].machine_class +
+                     ": " + subject.kind;
+  }
+  const auto add = [&](std::string drawing, const std::string& caption, PageTable table) {
+    if (!drawing.empty()) figure.panels.push_back({std::move(drawing), caption, std::move(table)});
+  };
+  add(draw_distribution(result, subject, id + "-f"), distribution_caption(subject), subject_table(result, subject));
+  if (figure.panels.empty()) return figure;
+  add(draw_window_use(result, subject, id + "-u"),
+      "Half of each window from its middle to the bracket's end. Hatched: off centre; then three standard deviations "
+      "shared by level; "
+      "stippled: not known.",
+      window_use_table(result, subject));
+  if (subject.channel == nullptr) return figure;
+  add(draw_budget(result, *subject.channel, id + "-b"),
+      "Standard deviation caused" + (subject.unit.empty() ? "" : ", in " + typeset(subject.unit)) +
+          ". The arrow says which way the reading goes when the quantity grows.",
+      budget_table(result, *subject.channel));
+  add(draw_shares(*subject.channel, id + "-v"),
+      "Per cent of the variance. Diamond: alone; dot and line: with interactions and its 95 % interval.",
+      shares_table(*subject.channel));
+  return figure;
+}
+
 std::vector<PageFigure> figures(const Result& result) {
   std::vector<PageFigure> list;
-  const auto add = [&](PageFigure figure) {
-    if (!figure.drawing.empty()) list.push_back(std::move(figure));
+  const auto add = [&](const char* id, const char* heading, std::string drawing, const char* caption, PageTable table) {
+    if (!drawing.empty()) list.push_back({id, heading, "", {}, {{std::move(drawing), caption, std::move(table)}}});
   };
-  add({"losses",
-       "What rejects",
-       "",
-       {},
-       draw_losses(result, "losses-f"),
-       "Dot and line: fraction rejected by one criterion alone and its 95 % interval. Stippled: what is not known. A "
-       "line that begins at the "
-       "edge: none seen, up to the stop.",
-       losses_table(result)});
+  add("losses", "What rejects", draw_losses(result, "losses-f"),
+      "Dot and line: fraction rejected by one criterion alone and its 95 % interval. Stippled: what is not known. A "
+      "line that begins at the "
+      "edge: none seen, up to the stop.",
+      losses_table(result));
   std::size_t position = 0;
   for (const auto& subject : subjects(result)) {
-    const std::string id = "s" + std::to_string(++position);
-    if (subject.reading == nullptr) continue;
-    std::string heading = subject_title(subject);
-    if (subject.channel == nullptr)
-      heading = subject.name + ", relation of " + result.windows[subject.windows.front().set].machine_class + ": " +
-                subject.kind;
-    add({id, heading, lead_of(result, subject), subject.marks, draw_distribution(result, subject, id + "-f"),
-         distribution_caption(subject), subject_table(result, subject)});
+    PageFigure figure = subject_figure(result, subject, "s" + std::to_string(++position));
+    if (!figure.panels.empty()) list.push_back(std::move(figure));
   }
-  add({"section",
-       "The coin's section",
-       "",
-       {},
-       draw_section(result.nominal, "section-f"),
-       "The whole coin to scale; the plating at the rim to its own scale, hatched by metal.",
-       section_table_of(result.nominal)});
-  add({"impedance",
-       "Impedance over frequency, nominal coin",
-       "",
-       {},
-       draw_impedance(result.nominal, "impedance-f"),
-       "Change against air over the drive coil's reactance in air, X0.",
-       impedance_table(result.nominal)});
-  add({"decay",
-       "Decay after the drive current falls, nominal coin",
-       "",
-       {},
-       draw_decay(result.nominal, "decay-f"),
-       "Each bar is a gate of its width. Lines join the gates of one pair of coils.",
-       decay_table(result.nominal)});
+  if (result.lots) {
+    PageFigure figure{
+        "lots", "Lots", "", {}, {{"", "", lots_table(*result.lots)}, {"", "", lot_components_table(*result.lots)}}};
+    figure.lead = count(result.lots->lots, "\u202f") + " times " + result.lots->lot + ", " +
+                  count(result.lots->pieces_a_lot, "\u202f") + " pieces looked at in each" +
+                  (result.lots->load.empty() ? "" : ", by " + result.lots->load) +
+                  ". Intervals count lots, not pieces.";
+    list.push_back(std::move(figure));
+  }
+  add("section", "The coin's section", draw_section(result.nominal, "section-f"),
+      "The whole coin to scale; the plating at the rim to its own scale, hatched by metal.",
+      section_table_of(result.nominal));
+  add("impedance", "Impedance over frequency, nominal coin", draw_impedance(result.nominal, "impedance-f"),
+      "Change against air over the drive coil's reactance in air, X0.", impedance_table(result.nominal));
+  add("decay", "Decay after the drive current falls, nominal coin", draw_decay(result.nominal, "decay-f"),
+      "Each bar is a gate of its width. Lines join the gates of one pair of coils.", decay_table(result.nominal));
   if (!result.inputs.empty())
-    list.push_back({"inputs", "Quantities as they were understood", "", {}, "", "", inputs_table(result)});
+    list.push_back({"inputs", "Quantities as they were understood", "", {}, {{"", "", inputs_table(result)}}});
   return list;
 }
 

@@ -7,9 +7,11 @@ namespace mintspread::reports {
 std::string_view page_style() {
   return R"css(
 :root{color-scheme:light dark;--ground:#fdfdfb;--ink:#1a2126;--soft:#4a555d;--hair:#dde2e4;--axis:#69757d;
---in:#1f5c7c;--in-fill:#c6dae6;--out:#a03d0a;--unknown:#66666e;--plate:#fdfdfb;--s3:#4d7014;--s4:#6d4a94}
+--in:#1f5c7c;--in-fill:#c6dae6;--out:#a03d0a;--unknown:#66666e;--plate:#fdfdfb;--s3:#4d7014;--s4:#6d4a94;
+--l1:#dbe8f0;--l2:#a9c8da;--l3:#6fa1bd;--l4:#3d7796;--l5:#174a66}
 @media (prefers-color-scheme:dark){:root{--ground:#14191d;--ink:#e7ebed;--soft:#b0bac1;--hair:#2f383e;--axis:#8c98a0;
---in:#86bddb;--in-fill:#25485d;--out:#f2996a;--unknown:#a6a6b0;--plate:#14191d;--s3:#a9c96b;--s4:#c3a5e6}}
+--in:#86bddb;--in-fill:#25485d;--out:#f2996a;--unknown:#a6a6b0;--plate:#14191d;--s3:#a9c96b;--s4:#c3a5e6;
+--l1:#1d3443;--l2:#2f5469;--l3:#497a94;--l4:#6fa6c3;--l5:#a5d2e9}}
 *{box-sizing:border-box}
 html{background:var(--ground);color:var(--ink);font:100%/1.5 Charter,"Bitstream Charter","Sitka Text",Cambria,"Liberation Serif",serif;
 -webkit-text-size-adjust:100%}
@@ -73,6 +75,14 @@ svg .series2.dot{fill:var(--out)}
 svg .series3.dot{fill:var(--s3)}
 svg .series4.dot{fill:var(--s4)}
 svg .series.hollow{fill:var(--ground)}
+svg .part{fill:var(--in)}
+.sign{stroke:var(--in);stroke-width:2.4}
+svg .level{stroke:var(--ink);stroke-width:1}
+svg .level1{fill:var(--l1)}
+svg .level2{fill:var(--l2)}
+svg .level3{fill:var(--l3)}
+svg .level4{fill:var(--l4)}
+svg .level5{fill:var(--l5)}
 svg .plate{fill:var(--plate)}
 svg .metal{stroke:var(--ink);stroke-width:1}
 svg .metal1{fill:url(#h-1)}
@@ -109,10 +119,10 @@ font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}
 svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}tbody th{min-width:3.5rem}}
 @media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}th,td{padding-left:.25rem}}
 @media (forced-colors:active){:root{--ground:Canvas;--ink:CanvasText;--soft:CanvasText;--hair:GrayText;--axis:CanvasText;--in:CanvasText;
---in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText}svg{forced-color-adjust:none}
+--in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText;--l1:Canvas;--l2:Canvas;--l3:Canvas;--l4:Canvas;--l5:Canvas}svg{forced-color-adjust:none}
 a{color:LinkText}.in-line{stroke-width:2}}
 @media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--soft:#333;--hair:#ccc;--axis:#555;--in:#1f5c7c;--in-fill:#c6dae6;
---out:#a03d0a;--unknown:#55555c;--plate:#fff;--s3:#4d7014;--s4:#6d4a94}
+--out:#a03d0a;--unknown:#55555c;--plate:#fff;--s3:#4d7014;--s4:#6d4a94;--l1:#dbe8f0;--l2:#a9c8da;--l3:#6fa1bd;--l4:#3d7796;--l5:#174a66}
 @page{size:A4;margin:16mm}body{max-width:none;padding:0}html{font-size:10.5pt}h2{break-after:avoid;margin-top:1.75rem}h2.small{margin-top:1rem}
 .customer{font-size:9pt}.customer h1{font-size:15pt}.customer h2{margin-top:.9rem;font-size:11pt}.customer h2.small{font-size:9.5pt;margin-top:.6rem}
 .customer .verdicts{margin:.6rem 0}.customer .verdicts li{margin-bottom:.5rem}.customer .verdicts strong{font-size:11pt}

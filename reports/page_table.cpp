@@ -12,8 +12,6 @@ namespace {
 
 using namespace study;
 
-Part number(std::string text, double value) { return {std::move(text), std::isfinite(value) ? shortest(value) : ""}; }
-
 Cell words(std::string text) { return {{std::move(text), ""}}; }
 
 Row count_row(const std::string& label, std::uint64_t pieces, std::size_t cells) {
@@ -50,6 +48,8 @@ RowGroup spread_group(const std::string& heading, const Spread& spread, double n
 std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in " + typeset(unit); }
 
 }  // namespace
+
+Part number(std::string text, double value) { return {std::move(text), std::isfinite(value) ? shortest(value) : ""}; }
 
 // value | interval | band, the last only in tables that have bands.
 Row figure_row(const std::string& label, const Figure& figure, bool bands) {

@@ -8,10 +8,12 @@
 
 namespace mintspread::reports {
 
-/// Part of a cell. `value` is the number as the JSON file has it, for programs; empty where the part is words.
+/// Part of a cell. `value` is the number as the JSON file has it, for programs; empty where the part is words. `scale`
+/// is what it was multiplied by for the text where the text's own unit does not say so.
 struct Part {
   std::string text;
   std::string value;
+  std::string scale = {};
 };
 using Cell = std::vector<Part>;
 
@@ -33,6 +35,9 @@ struct PageTable {
   bool words = false;  ///< cells are sentences, not numbers
 };
 
+/// A number and its value; words where it does not exist.
+Part number(std::string text, double value);
+
 /// A figure: value, interval and, if `bands`, what is not known.
 Row figure_row(const std::string& label, const study::Figure& figure, bool bands);
 
@@ -43,6 +48,11 @@ Row percent_row(const std::string& label, const study::Figure& fraction, bool ba
 
 PageTable losses_table(const study::Result& result);
 PageTable subject_table(const study::Result& result, const Subject& subject);
+PageTable budget_table(const study::Result& result, const study::ChannelResult& channel);
+PageTable window_use_table(const study::Result& result, const Subject& subject);
+PageTable shares_table(const study::ChannelResult& channel);
+PageTable lots_table(const study::LotResult& lots);
+PageTable lot_components_table(const study::LotResult& lots);
 PageTable section_table_of(const study::NominalCoin& coin);
 PageTable impedance_table(const study::NominalCoin& coin);
 PageTable decay_table(const study::NominalCoin& coin);

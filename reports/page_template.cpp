@@ -82,7 +82,7 @@ std::string_view page_template() {
 {{/marks}}
 </ul>
 {{/has_marks}}
-{{#has_drawing}}<figure>
+{{#panels}}{{#has_drawing}}<figure>
 {{{drawing}}}
 <figcaption>{{caption}}</figcaption>
 </figure>
@@ -93,12 +93,12 @@ std::string_view page_template() {
 {{#groups}}<tbody>
 {{#has_heading}}<tr><th class="group" scope="rowgroup" colspan="{{width}}">{{heading}}</th></tr>
 {{/has_heading}}
-{{#rows}}<tr><th scope="row">{{label}}</th>{{#cells}}<td>{{#parts}}{{#number}}<data value="{{value}}">{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}</td>{{/cells}}</tr>
+{{#rows}}<tr><th scope="row">{{label}}</th>{{#cells}}<td>{{#parts}}{{#number}}<data value="{{value}}"{{#scaled}} data-scale="{{scale}}"{{/scaled}}>{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}</td>{{/cells}}</tr>
 {{/rows}}
 </tbody>
 {{/groups}}
 </table>
-{{/table}}{{/has_table}}
+{{/table}}{{/has_table}}{{/panels}}
 </section>
 {{/figures}}
 </main>

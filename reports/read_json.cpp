@@ -83,6 +83,14 @@ class Reader {
     if (!node.is_string()) refuse(place, "a text in quotes must stand here", rewrite);
     value = node.get<std::string>();
   }
+  static void read(const json& node, const std::string& place, study::ShareKind& kind) {
+    std::string word;
+    read(node, place, word);
+    const auto found = std::find(share_kinds.begin(), share_kinds.end(), word);
+    if (found == share_kinds.end())
+      refuse(place, "\"" + word + "\" is no kind of share: step, tolerance or level", rewrite);
+    kind = static_cast<study::ShareKind>(found - share_kinds.begin());
+  }
   static void read(const json& node, const std::string& place, bool& value) {
     if (!node.is_boolean()) refuse(place, "true or false must stand here", rewrite);
     value = node.get<bool>();
@@ -133,6 +141,31 @@ void check_version(const json& file) {
   }
 }
 
+// Positions that name another part of the file must lie inside it: reports follow them.
+void check_positions(const study::Result& result) {
+  const auto check = [](std::size_t position, std::size_t size, const std::string& place) {
+    if (position >= size)
+      refuse(place, "position " + std::to_string(position) + " names nothing in this file", rewrite);
+  };
+  for (std::size_t c = 0; c < result.channels.size(); ++c) {
+    const auto& budget = result.channels[c].budget;
+    for (std::size_t i = 0; budget && i < budget->entries.size(); ++i) {
+      check(budget->entries[i].input, result.inputs.size(),
+            "channels[" + std::to_string(c) + "].budget.entries[" + std::to_string(i) + "].input");
+    }
+  }
+  for (std::size_t w = 0; w < result.windows.size(); ++w) {
+    const auto& set = result.windows[w];
+    const std::string place = "windows[" + std::to_string(w) + "]";
+    if (set.worst) check(*set.worst, set.criteria.size(), place + ".worst");
+    for (std::size_t c = 0; c < set.criteria.size(); ++c) {
+      if (set.criteria[c].channel) {
+        check(*set.criteria[c].channel, result.channels.size(), place + ".criteria[" + std::to_string(c) + "].channel");
+      }
+    }
+  }
+}
+
 }  // namespace
 
 study::Result read_result_json(std::string_view text) {
@@ -151,6 +184,7 @@ study::Result read_result_json(std::string_view text) {
   check_version(file);
   study::Result result;
   each_field(result, Reader(file, ""));
+  check_positions(result);
   return result;
 }
 

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <string>
 
+#include "reports/budget_text.hpp"
 #include "reports/marks.hpp"
 #include "reports/numbers.hpp"
 #include "reports/paper.hpp"
@@ -212,6 +213,7 @@ std::string run_text(const Result& result, const TextOptions& options) {
   targets(paper, result);
   channels(paper, result, marks);
   bands(paper, result, marks);
+  write_budgets(paper, result);
   closing(paper, result, marks);
   return paper.take();
 }

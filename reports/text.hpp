@@ -25,4 +25,8 @@ std::string reading_text(const study::Result& result, const TextOptions& options
 /// `mintspread check`: every quantity as it was understood, by step, with level, basis and what is not known.
 std::string inputs_text(const study::Result& result, const TextOptions& options);
 
+/// `mintspread run A B`: what changes from A to B when both are drawn with common numbers, each difference with its
+/// interval.
+std::string difference_text(const study::Comparison& comparison, const TextOptions& options);
+
 }  // namespace mintspread::reports

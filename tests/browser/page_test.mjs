@@ -135,8 +135,8 @@ for (const [index, page] of pages.entries()) {
       const words = await drawings.nth(i).locator("title, desc").allTextContents();
       check(box !== null && box.width > 300 && box.height > 80, `${name}: figure ${i + 1} has a size`);
       check(words.length === 2 && words.every((text) => text.trim().length > 8), `${name}: figure ${i + 1} has a text alternative`);
-      const label = await drawings.nth(i).locator("xpath=ancestor::section//table").count();
-      check(label === 1, `${name}: figure ${i + 1} has its table`);
+      const next = await drawings.nth(i).locator("xpath=ancestor::figure/following-sibling::*[1]/self::table").count();
+      check(next === 1, `${name}: figure ${i + 1} has its table`);
     }
   });
 

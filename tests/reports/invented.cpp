@@ -214,6 +214,74 @@ NominalCoin nominal_coin() {
   return coin;
 }
 
+// Invented sensitivities; contributions, worst case and root sum of squares follow from them.
+Budget budget(const std::vector<InputResult>& list, const std::vector<std::pair<std::size_t, double>>& sensitivities) {
+  Budget b;
+  double squares = 0.0;
+  for (const auto& [input, sensitivity] : sensitivities) {
+    const double sd = list[input].sd, effect = told(3.0 * std::abs(sensitivity) * sd);
+    b.entries.push_back({input, sd, sensitivity, told(std::abs(sensitivity) * sd), effect});
+    b.worst_case += effect;
+    squares += effect * effect;
+  }
+  b.worst_case = told(b.worst_case);
+  b.root_sum_square = told(std::sqrt(squares));
+  std::stable_sort(b.entries.begin(), b.entries.end(),
+                   [](const auto& a, const auto& c) { return a.contribution > c.contribution; });
+  return b;
+}
+
+Share share(ShareKind kind, std::string name, double first, double total) {
+  return {kind, std::move(name), with_interval(first, 0.004), with_interval(total, 0.006)};
+}
+
+std::vector<Share> shares() {
+  using enum ShareKind;
+  return {share(step, "bath.outer nickel", 0.561, 0.572),
+          share(step, "bath.copper", 0.388, 0.401),
+          share(step, "blank", 0.028, 0.03),
+          share(step, "sensor", 0.016, 0.017),
+          share(tolerance, "bath.outer nickel.thickness", 0.561, 0.572),
+          share(tolerance, "bath.copper.thickness", 0.374, 0.386),
+          share(tolerance, "bath.copper.piece to piece", -0.001, 0.015),
+          share(level, "barrel", 0.93, 0.95),
+          share(level, "piece", 0.03, 0.05),
+          share(level, "reading", 0.016, 0.017)};
+}
+
+WindowUse use(const CriterionResult& c, double mean, double sd, double not_known) {
+  WindowUse u;
+  u.half_width = told((c.upper - c.lower) / 2);
+  u.off_centre = told(std::abs(mean - (c.upper + c.lower) / 2));
+  u.levels = {{"strip lot", told(0.09 * sd)},
+              {"barrel", told(2.7 * sd)},
+              {"piece", told(0.15 * sd)},
+              {"reading", told(0.06 * sd)}};
+  u.not_known = not_known;
+  u.left = told(u.half_width - u.off_centre - 3 * sd - not_known);
+  return u;
+}
+
+LotResult lots() {
+  LotResult l;
+  l.lot = "strip lot";
+  l.load = "barrel";
+  l.lots = 200;
+  l.pieces_a_lot = 12288;
+  l.windows.push_back({"vending", with_interval(0.0109, 0.0013), {}, {}});
+  l.windows.back().rejected = {{0.05, with_interval(0.0021, 0.0003)},
+                               {0.5, with_interval(0.0087, 0.0009)},
+                               {0.95, with_interval(0.0284, 0.0031)}};
+  l.windows.back().chances = {
+      {0.005, with_interval(0.74, 0.031)}, {0.01, with_interval(0.43, 0.035)}, {0.02, {0.0, Interval{0.0, 0.018}, {}}}};
+  l.channels.push_back({"skin",
+                        {{"strip lot", with_interval(0.7, 0.1)},
+                         {"barrel", with_interval(7.6, 0.2)},
+                         {"piece", with_interval(2.4, 0.01)}}});
+  l.channels.push_back({"bulk", {}});
+  return l;
+}
+
 Provenance provenance() {
   Provenance p;
   p.specification_file = "invented-22mm-triple.yaml";
@@ -286,6 +354,17 @@ Result invented_result() {
   r.windows = {vending, sorting, counting};
 
   r.inputs = inputs();
+  // Positions in the list above: blank thickness 0, copper 4, its piece to piece 5, outer nickel 7, temperature 9,
+  // play 12.
+  r.channels[0].budget =
+      budget(r.inputs, {{7, 1.95e7}, {4, -7.4e6}, {0, 1.2e5}, {5, 14.0}, {9, 0.11}, {12, -6.2e4}, {13, 1.0}});
+  r.channels[1].budget = budget(r.inputs, {{4, 2.9e6}, {0, 2.1e4}, {7, -9e5}});
+  r.channels[5].budget = budget(r.inputs, {{10, 11.0}});
+  r.channels[0].shares = shares();
+  r.windows[0].criteria[0].use = use(r.windows[0].criteria[0], 431.31, 8.02, 14.0);
+  r.windows[0].criteria[1].use = use(r.windows[0].criteria[1], 208.38, 2.05, 0.0);
+  r.windows[1].criteria[0].use = use(r.windows[1].criteria[0], 431.31, 8.02, 0.0);
+  r.lots = lots();
   r.targets = {{"accepted by vending >= 99 %", false, true, vending.accepted},
                {"accepted by sorting >= 99.98 %", false, false, sorting.accepted},
                {"accepted by counting >= 99.99 %", true, true, counting.accepted}};

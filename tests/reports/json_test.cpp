@@ -110,12 +110,35 @@ TEST_CASE("A file that is not a result is refused with its place") {
   CHECK(problem_of(replaced(text, "\"seed\": 1", "\"seed\": -1")).path == "provenance.seed");
 }
 
+TEST_CASE("A position that names nothing is refused, so that no report follows it") {
+  auto result = invented_result();
+  result.windows[1].worst = 99;
+  CHECK(problem_of(result_json(result, Times::keep)).path == "windows[1].worst");
+  result = invented_result();
+  result.windows[0].criteria[1].channel = 99;
+  CHECK(problem_of(result_json(result, Times::keep)).path == "windows[0].criteria[1].channel");
+  result = invented_result();
+  result.channels[0].budget->entries[2].input = 99;
+  CHECK(problem_of(result_json(result, Times::keep)).path == "channels[0].budget.entries[2].input");
+}
+
 TEST_CASE("Text of any kind survives the file, and broken UTF-8 does not break it") {
   study::Result result = invented_solid_result();
   result.coin = "</script>\"\\ \n\t caf\xc3\xa9 \x01";
   CHECK(read_result_json(result_json(result, Times::keep)) == result);
   result.coin = "\xff";
   CHECK(read_result_json(result_json(result, Times::keep)).coin == "\xef\xbf\xbd");
+}
+
+TEST_CASE("A comparison is JSON of its own format, which is refused as a result") {
+  study::Comparison comparison;
+  comparison.first = "A";
+  comparison.windows = {{"vending", {0.99, 0.98, {-0.01, study::Interval{-0.02, 0.0}, {}}}}};
+  const std::string text = comparison_json(comparison);
+  const auto file = nlohmann::json::parse(text);
+  CHECK(file.at("format") == "mintspread comparison");
+  CHECK(file.at("windows").at(0).at("accepted").at("difference").at("interval").at("lower") == -0.02);
+  CHECK(problem_of(text).path == "format");
 }
 
 TEST_CASE("The JSON of the invented results is as stored") {

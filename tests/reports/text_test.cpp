@@ -1,6 +1,7 @@
 #include "reports/text.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <sstream>
 #include <string>
 #include <vector>
@@ -122,6 +123,38 @@ TEST_CASE("What was never drawn is undefined in words, not a number") {
   CHECK(run_text(result, {}).find("nan") == std::string::npos);
   CHECK(reading_text(result, {}).find("nan") == std::string::npos);
   CHECK(inputs_text(result, {}).find("nan") == std::string::npos);
+}
+
+TEST_CASE("A difference says which way it goes only when its interval leaves out zero") {
+  study::Comparison comparison;
+  comparison.first = "one coin";
+  comparison.second = "another coin";
+  comparison.pieces = 100000;
+  comparison.windows = {{"vending", {0.99, 0.985, {-0.005, study::Interval{-0.0056, -0.0044}, {}}}}};
+  comparison.channels = {
+      {"skin",
+       "counts",
+       {431.0, 431.5, {0.5, study::Interval{0.47, 0.53}, {}}},
+       {8.0, 8.001, {0.001, study::Interval{-0.02, 0.022}, {}}}},
+      {"same", "mm", {22.0, 22.0, {0.0, study::Interval{0.0, 0.0}, {}}}, {0.1, 0.1, {std::nan(""), {}, {}}}}};
+  comparison.only_second = {"late"};
+  comparison.method = "common draws";
+  const std::string text = difference_text(comparison, {100, false});
+  const auto lines = lines_of(text);
+  const auto line_with = [&](const std::string& words) {
+    for (const auto& line : lines) {
+      if (line.find(words) != std::string::npos) return line;
+    }
+    return std::string();
+  };
+  CHECK(line_with("vending").find("down") != std::string::npos);
+  CHECK(line_with("vending").find("-0.500") != std::string::npos);
+  CHECK(line_with("skin").find("+0.500") != std::string::npos);
+  CHECK(line_with("skin").find("up") != std::string::npos);
+  CHECK(text.find("no change seen") != std::string::npos);
+  CHECK(text.find("undefined") != std::string::npos);
+  CHECK(text.find("Only B has late.") != std::string::npos);
+  for (const auto& line : lines) CHECK(columns_of(line) <= 100);
 }
 
 TEST_CASE("Columns are counted in characters, not bytes") {

@@ -1,0 +1,143 @@
+#include <algorithm>
+
+#include "reports/budget_words.hpp"
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+#include "reports/page_table.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+constexpr int digits = 3;
+
+Part scaled(double value, double scale) {
+  Part part = number(significant(value * scale, digits), value);
+  if (scale != 1.0) part.scale = shortest(scale);
+  return part;
+}
+
+Part plain(double value, const std::string& unit) {
+  Part part = number(significant(value, digits), value);
+  if (!unit.empty()) part.text += " " + typeset(unit);
+  return part;
+}
+
+std::string about(const InputResult& input) {
+  std::string text = input.path;
+  if (!input.level.empty()) text += ", per " + input.level;
+  if (!input.basis.empty() && input.basis != "unstated") text += ", " + input.basis;
+  return text;
+}
+
+// "56.1 % (55.3 to 56.9)"
+Cell share_cell(const Figure& share) {
+  const Told text = told(in_percent(share));
+  Cell cell{number(with_percent(text.value), share.value)};
+  if (share.interval) {
+    cell.push_back({" (", ""});
+    cell.push_back(number(with_percent(text.lower), share.interval->lower));
+    cell.push_back({" to ", ""});
+    cell.push_back(number(with_percent(text.upper), share.interval->upper));
+    cell.push_back({")", ""});
+  }
+  return cell;
+}
+
+}  // namespace
+
+PageTable budget_table(const Result& result, const ChannelResult& channel) {
+  PageTable table{"What spreads " + channel.name + ": effects linear about the nominal coin",
+                  {"quantity", "spread", "sensitivity", "contribution"},
+                  {},
+                  false};
+  if (!channel.budget) return table;
+  const std::string unit = typeset(channel.unit);
+  RowGroup entries{"", {}};
+  for (const auto& entry : channel.budget->entries) {
+    const InputResult& input = result.inputs.at(entry.input);
+    const std::string input_unit = typeset(input.unit.name);
+    Row row{about(input), {}};
+    row.cells.push_back(
+        {scaled(entry.spread, 1.0 / input.unit.scale), {input_unit.empty() ? "" : " " + input_unit, ""}});
+    row.cells.push_back({scaled(entry.sensitivity, input.unit.scale),
+                         {(unit.empty() ? "" : " " + unit) + " per " + (input_unit.empty() ? "1" : input_unit), ""}});
+    row.cells.push_back({plain(entry.contribution, ""), {unit.empty() ? "" : " " + unit, ""}});
+    entries.rows.push_back(row);
+  }
+  table.groups.push_back(entries);
+  RowGroup stack{"Tolerances stacked", {}};
+  for (const auto& [name, value] : {std::pair{"worst case", channel.budget->worst_case},
+                                    {"root of the sum of squares", channel.budget->root_sum_square}}) {
+    stack.rows.push_back({name, {{}, {}, {plain(value, ""), {unit.empty() ? "" : " " + unit, ""}}}});
+  }
+  table.groups.push_back(stack);
+  return table;
+}
+
+PageTable window_use_table(const Result& result, const Subject& subject) {
+  PageTable table{"Use of half of each window of " + subject.name,
+                  {"part", subject.unit.empty() ? "size" : typeset(subject.unit)},
+                  {},
+                  false};
+  for (const auto& window : subject.windows) {
+    const auto& set = result.windows[window.set];
+    const auto& use = set.criteria[window.criterion].use;
+    if (!use) continue;
+    RowGroup group{set.machine_class, {}};
+    const auto add = [&](const std::string& name, double size) { group.rows.push_back({name, {{plain(size, "")}}}); };
+    add("half of the window", use->half_width);
+    add("off centre", use->off_centre);
+    for (const auto& level : use->levels) add(level.name, level.part);
+    add("not known", use->not_known);
+    add("left", use->left);
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable shares_table(const ChannelResult& channel) {
+  PageTable table{"Shares of the variance of " + channel.name + ", with 95 % intervals",
+                  {"share", "alone", "with interactions"},
+                  {},
+                  false};
+  for (const auto& share : channel.shares) {
+    const std::string kind = "by " + kind_word(share.kind);
+    if (table.groups.empty() || table.groups.back().heading != kind) table.groups.push_back({kind, {}});
+    table.groups.back().rows.push_back({share.name, {share_cell(share.first_order), share_cell(share.total)}});
+  }
+  return table;
+}
+
+PageTable lots_table(const LotResult& lots) {
+  PageTable table{"Rejected fraction of a " + lots.lot, {"figure", "value", "95 % interval"}, {}, false};
+  for (const auto& window : lots.windows) {
+    RowGroup group{window.machine_class, {percent_row("mean", window.mean_rejected, false)}};
+    for (const auto& q : window.rejected) {
+      group.rows.push_back(
+          percent_row(significant(100 * q.probability) + " % of the lots reject less than", q.figure, false));
+    }
+    for (const auto& chance : window.chances) {
+      group.rows.push_back(
+          percent_row("chance of more than " + significant(100 * chance.rate) + " %", chance.chance, false));
+    }
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable lot_components_table(const LotResult& lots) {
+  PageTable table{"Standard deviation by level", {"level", "value", "95 % interval"}, {}, false};
+  for (const auto& channel : lots.channels) {
+    RowGroup group{channel.name, {}};
+    for (const auto& component : channel.components)
+      group.rows.push_back(figure_row(component.name, component.sd, false));
+    if (channel.components.empty()) group.rows.push_back({"some loads have no value", {{}, {}}});
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+}  // namespace mintspread::reports

@@ -1,0 +1,49 @@
+#include "reports/budget_words.hpp"
+
+#include "reports/fields.hpp"
+#include "reports/numbers.hpp"
+
+namespace mintspread::reports {
+
+using namespace study;
+
+namespace {
+
+constexpr int digits = 3;  // linear estimates: no interval says how far they hold
+
+}  // namespace
+
+std::string entry_spread(const Result& result, const BudgetEntry& entry) {
+  const InputResult& input = result.inputs.at(entry.input);
+  const std::string number = significant(input.unit.spread_from_si(entry.spread), digits);
+  return input.unit.name.empty() ? number : number + " " + input.unit.name;
+}
+
+std::string entry_sensitivity(const Result& result, const ChannelResult& channel, const BudgetEntry& entry) {
+  const InputResult& input = result.inputs.at(entry.input);
+  std::string text = significant(entry.sensitivity * input.unit.scale, digits);
+  if (!channel.unit.empty()) text += " " + channel.unit;
+  return text + " per " + (input.unit.name.empty() ? "1" : input.unit.name);
+}
+
+std::string kind_word(ShareKind kind) { return std::string(share_kinds.at(static_cast<std::size_t>(kind))); }
+
+Figure in_percent(const Figure& share) {
+  Figure scaled{100.0 * share.value, {}, {}};
+  if (share.interval) scaled.interval = Interval{100.0 * share.interval->lower, 100.0 * share.interval->upper};
+  return scaled;
+}
+
+std::string use_words(const WindowUse& use) {
+  std::string text;
+  const auto add = [&](const std::string& name, double part) {
+    text += (text.empty() ? "" : ", ") + name + " " + significant(part, digits);
+  };
+  if (use.off_centre > 0.0) add("off centre", use.off_centre);
+  for (const auto& level : use.levels) add(level.name, level.part);
+  if (use.not_known > 0.0) add("not known", use.not_known);
+  add("left", use.left);
+  return text;
+}
+
+}  // namespace mintspread::reports

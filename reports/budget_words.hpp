@@ -1,0 +1,27 @@
+#pragma once
+
+#include <string>
+
+#include "engine/study/result.hpp"
+
+namespace mintspread::reports {
+
+// A budget entry in the units a person uses: the channel's for effects, the input's for spreads.
+
+/// "0.667 um".
+std::string entry_spread(const study::Result& result, const study::BudgetEntry& entry);
+
+/// "19.5 counts per um".
+std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
+                              const study::BudgetEntry& entry);
+
+/// "step", "tolerance", "level".
+std::string kind_word(study::ShareKind kind);
+
+/// A share of variance in per cent: value, interval; may be negative.
+study::Figure in_percent(const study::Figure& share);
+
+/// Half of the window and what uses it, in words: "off centre 2.8, barrel 21.7, not known 14.0, left -17.1".
+std::string use_words(const study::WindowUse& use);
+
+}  // namespace mintspread::reports

@@ -1,0 +1,144 @@
+#include <algorithm>
+#include <cmath>
+
+#include "reports/budget_words.hpp"
+#include "reports/figures.hpp"
+#include "reports/numbers.hpp"
+#include "reports/svg.hpp"
+
+namespace mintspread::reports {
+
+namespace {
+
+using namespace study;
+
+constexpr std::size_t drawn_entries = 8;
+constexpr double row = text_line + 20.0;
+constexpr std::size_t longest = 52;
+
+std::string per_level(const InputResult& input) { return input.level.empty() ? "" : ", per " + input.level; }
+
+}  // namespace
+
+std::string draw_budget(const Result& result, const ChannelResult& channel, const std::string& id) {
+  if (!channel.budget || channel.budget->entries.empty()) return {};
+  const auto& entries = channel.budget->entries;
+  const std::size_t count_drawn = std::min(entries.size(), drawn_entries);
+  const Scale x{0.0, 1.08 * entries.front().contribution, drawing_left, drawing_right};
+  const double bottom = 6.0 + row * static_cast<double>(count_drawn);
+  std::string description = "Standard deviation each quantity causes in " + channel.name + ", the largest first.";
+  for (std::size_t i = 0; i < count_drawn; ++i) {
+    description += " " + result.inputs.at(entries[i].input).path + ": " + significant(entries[i].contribution, 3) +
+                   " " + channel.unit + ".";
+  }
+  Drawing drawing(id, bottom + text_line + 4, "What spreads " + channel.name, description);
+  double y = 6.0;
+  for (std::size_t i = 0; i < count_drawn; ++i) {
+    const InputResult& input = result.inputs.at(entries[i].input);
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start, shortened(input.path + per_level(input), longest));
+    const double end = x(entries[i].contribution);
+    drawing.rectangle(drawing_left, y + text_line, std::max(1.0, end - drawing_left), 13, "part");
+    // The sign of the sensitivity: an arrow to the right raises the reading.
+    const double head = entries[i].sensitivity > 0.0 ? end + 9 : end + 4,
+                 tail = entries[i].sensitivity > 0.0 ? end + 4 : end + 9;
+    drawing.polyline({{tail, y + text_line + 2}, {head, y + text_line + 6.5}, {tail, y + text_line + 11}}, "sign");
+    y += row;
+  }
+  const Ticks ticks = round_ticks(0.0, x.to, 5);
+  drawing.ruler(x, ticks, bottom);
+  return drawing.take();
+}
+
+std::string draw_window_use(const Result& result, const Subject& subject, const std::string& id) {
+  struct Drawn {
+    const WindowSetResult* set;
+    const WindowUse* use;
+  };
+  std::vector<Drawn> drawn;
+  double longest_bar = 0.0;
+  std::vector<std::string> level_names;
+  for (const auto& window : subject.windows) {
+    const auto& set = result.windows[window.set];
+    const auto& use = set.criteria[window.criterion].use;
+    if (!use || !(use->half_width > 0.0)) continue;
+    drawn.push_back({&set, &*use});
+    longest_bar = std::max(longest_bar, use->half_width - std::min(0.0, use->left));
+    for (const auto& level : use->levels) {
+      if (std::find(level_names.begin(), level_names.end(), level.name) == level_names.end())
+        level_names.push_back(level.name);
+    }
+  }
+  if (drawn.empty()) return {};
+  constexpr double tall = 2.0 * text_line + 16.0;
+  const Scale x{0.0, 1.02 * longest_bar, drawing_left, drawing_right};
+  const double bottom = 6.0 + tall * static_cast<double>(drawn.size());
+  std::string description = "Half of each window of " + subject.name + " and what uses it.";
+  for (const auto& one : drawn)
+    description += " " + one.set->machine_class + ": half " + significant(one.use->half_width, 3) + ", " +
+                   use_words(*one.use) + ".";
+  Drawing drawing(id, bottom + text_line + 4, "How the windows of " + subject.name + " are used", description);
+  double y = 6.0;
+  for (const auto& one : drawn) {
+    const WindowUse& use = *one.use;
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
+                 shortened(one.set->machine_class + ": " + significant(use.left, 3) + " left of " +
+                               significant(use.half_width, 3),
+                           longest));
+    const double top = y + text_line;
+    double at = 0.0;
+    const auto segment = [&](double part, const std::string& style, const std::string& name) {
+      if (!(part > 0.0)) return;
+      const double left = x(at), right = x(at + part);
+      drawing.rectangle(left, top, right - left, 16, style);
+      if (letter_width * static_cast<double>(name.size()) < right - left)
+        drawing.text(0.5 * (left + right), top + 16 + text_line - 8, Anchor::middle, name, "soft");
+      at += part;
+    };
+    segment(use.off_centre, "out-fill", "off centre");
+    for (std::size_t i = 0; i < level_names.size(); ++i) {
+      for (const auto& level : use.levels) {
+        if (level.name == level_names[i]) segment(level.part, "level level" + std::to_string(i % 5 + 1), level.name);
+      }
+    }
+    segment(use.not_known, "unknown", "not known");
+    drawing.bracket(x(0.0), x(use.half_width), top + 20, true, false, use.left < 0.0 ? "window out" : "window");
+    y += tall;
+  }
+  drawing.ruler(x, round_ticks(0.0, x.to, 5), bottom);
+  return drawing.take();
+}
+
+std::string draw_shares(const ChannelResult& channel, const std::string& id) {
+  if (channel.shares.empty()) return {};
+  double least = 0.0, most = 100.0;
+  for (const auto& share : channel.shares) {
+    const Figure alone = in_percent(share.first_order), total = in_percent(share.total);
+    least = std::min(least, alone.value);
+    most = std::max(most, total.interval ? total.interval->upper : total.value);
+  }
+  const Scale x{std::max(-50.0, least), std::min(150.0, most), drawing_left + 4, drawing_right - 4};
+  const double bottom = 6.0 + row * static_cast<double>(channel.shares.size());
+  std::string description = "Shares of the variance of " + channel.name + ", alone and with interactions.";
+  for (const auto& share : channel.shares) {
+    description += " " + share.name + ": " + told(in_percent(share.first_order)).value + " and " +
+                   told(in_percent(share.total)).value + " %.";
+  }
+  Drawing drawing(id, bottom + text_line + 4, "Shares of the variance of " + channel.name, description);
+  drawing.line(x(0.0), 2, x(0.0), bottom, "hair");
+  double y = 6.0;
+  for (const auto& share : channel.shares) {
+    const Figure alone = in_percent(share.first_order), total = in_percent(share.total);
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
+                 shortened(kind_word(share.kind) + " " + share.name, longest));
+    const double middle = y + text_line + 6;
+    if (total.interval)
+      drawing.line(x.kept(total.interval->lower), middle, x.kept(total.interval->upper), middle, "in whisker");
+    if (std::isfinite(total.value)) drawing.circle(x.kept(total.value), middle, 5, "in dot");
+    if (std::isfinite(alone.value)) drawing.diamond(x.kept(alone.value), middle, 6, "nominal");
+    y += row;
+  }
+  drawing.ruler(x, round_ticks(x.from, x.to, 5), bottom);
+  return drawing.take();
+}
+
+}  // namespace mintspread::reports
