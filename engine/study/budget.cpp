@@ -51,7 +51,9 @@ std::vector<Budget> budgets(const Study::Prepared& study) {
   return made;
 }
 
-void add_window_use(const Study::Prepared& study, Result& result) {
+void add_budgets(const Study::Prepared& study, Result& result) {
+  auto made = budgets(study);
+  for (std::size_t c = 0; c < made.size(); ++c) result.channels[c].budget = std::move(made[c]);
   for (auto& set : result.windows) {
     for (auto& criterion : set.criteria) {
       if (!criterion.channel) continue;

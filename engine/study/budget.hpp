@@ -15,10 +15,10 @@ namespace mintspread::study {
 /// is not in these figures.
 std::vector<Budget> budgets(const Study::Prepared& study);
 
-/// How the windows of a criterion on a channel are used up: the distance of the mean reading from the window's middle,
-/// then three standard deviations shared among the levels by their variance, then half the band of the mean that
-/// unknown inputs cause, and what is left (negative when the window is too narrow). One-sided windows are measured from
-/// the mean to the limit.
-void add_window_use(const Study::Prepared& study, Result& result);
+/// Fills ChannelResult::budget and, from it and the figures of a run, CriterionResult::use of windows on channels: the
+/// distance of the mean reading from the window's middle, three standard deviations shared among the levels by their
+/// variance, half the band of the mean that unknown inputs cause, and what is left (negative when the window is too
+/// narrow). One-sided windows are measured from the mean to the limit.
+void add_budgets(const Study::Prepared& study, Result& result);
 
 }  // namespace mintspread::study

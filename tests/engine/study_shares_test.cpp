@@ -100,9 +100,7 @@ TEST_CASE("the parts of a used window add up to its half-width") {
   disc.model.windows = {{"counting", "", {disc.window(1, 1.8, 2.3)}}};
   const study::Study study(disc.model);
   auto result = study::run(study, pieces(65536));
-  const auto budgets = study::budgets(study.prepared());
-  for (std::size_t c = 0; c < budgets.size(); ++c) result.channels[c].budget = budgets[c];
-  study::add_window_use(study.prepared(), result);
+  study::add_budgets(study.prepared(), result);
   const auto& use = result.windows[0].criteria[0].use;
   REQUIRE(use);
   CHECK(use->half_width == Approx(0.25));

@@ -57,8 +57,8 @@ std::pair<std::string, std::string> read_override(const std::string& text) {
 /// Texts as they stand on the command line, before they are understood.
 struct Texts {
   std::vector<std::string> specifications, overrides;
-  std::optional<std::string> coins, seed, outer, tolerance, threads, json, csv, page, customer_page;
-  bool no_times = false, fresh = false, no_store = false, quiet = false, help = false;
+  std::optional<std::string> coins, points, lots, seed, outer, tolerance, threads, json, csv, page, customer_page;
+  bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
 void take_text(CLI::App& app, const char* name, std::optional<std::string>& value) {
@@ -76,6 +76,9 @@ void take_specifications(CLI::App& app, Texts& texts) {
 void take_run(CLI::App& app, Texts& texts) {
   take_specifications(app, texts);
   take_text(app, "--coins", texts.coins);
+  take_text(app, "--points", texts.points);
+  app.add_flag("--shares", texts.shares)->disable_flag_override();
+  take_text(app, "--lots", texts.lots);
   take_text(app, "--seed", texts.seed);
   take_text(app, "--outer", texts.outer);
   take_text(app, "--tolerance", texts.tolerance);
@@ -160,6 +163,12 @@ Request understand(const Texts& texts, const CommandWords& words) {
   request.specifications.assign(operands.begin(), operands.end());
   for (const std::string& text : texts.overrides) request.overrides.push_back(read_override(text));
   if (texts.coins) request.pieces = read_count("--coins", *texts.coins, 1, 1000000000000);
+  if (texts.points) {
+    if (*texts.points != "plain" && *texts.points != "sobol") refuse("--points", *texts.points, "plain or sobol");
+    request.sobol = *texts.points == "sobol";
+  }
+  request.shares = texts.shares;
+  if (texts.lots) request.lots = read_count("--lots", *texts.lots, 2, 100000);
   if (texts.seed) request.seed = read_count("--seed", *texts.seed, 0, std::numeric_limits<std::uint64_t>::max());
   if (texts.outer) request.outer_draws = read_count("--outer", *texts.outer, 0, 10000);
   if (texts.tolerance) request.tolerance = read_fraction("--tolerance", *texts.tolerance, 1e-9, 1e-3);

@@ -24,6 +24,10 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
 
   --set PATH=VALUE  replace a value of the specification: --set 'bath.copper.thickness=25 um +/- 2 um' (repeatable)
   --coins N         coins to simulate (262144); 1e6 is understood
+  --points KIND     plain (independent coins) or sobol (scrambled Sobol' points in 16 replicates: the same answer from
+                    fewer coins; N is rounded up to whole nets)
+  --shares          also the share of each step, tolerance and group in each channel's variance
+  --lots N          also figures about lots: N lots drawn in the order of production
   --seed N          seed of the draws (1): the same seed and specification give the same bytes
   --outer N         draws of what is not known, for the band of each figure (24); 0 leaves the band out
   --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
@@ -42,6 +46,8 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
   --fresh           compute even what the store holds already
   --no-store        neither read from the store nor keep the result there
   --quiet           errors only: no progress, no notes
+
+Of two specifications, the differences are printed as well: both are drawn with common numbers.
 
 Every specification is read before the first is run: if one is wrong, nothing is run and nothing is written.
 The store is in MINTSPREAD_CACHE, else in the user's cache folder.

@@ -11,6 +11,10 @@
 #include "engine/base/sha256.hpp"
 #include "engine/base/store.hpp"
 #include "engine/base/whole_file.hpp"
+#include "engine/study/budget.hpp"
+#include "engine/study/compare.hpp"
+#include "engine/study/lots.hpp"
+#include "engine/study/shares.hpp"
 #include "engine/study/study.hpp"
 #include "reports/csv.hpp"
 #include "reports/json.hpp"
@@ -29,9 +33,11 @@ using study::Result;
 
 /// Everything a result depends on, hashed. Equal specifications may list things in another order, which shows in the
 /// result, so the order counts as well.
-std::string result_key(const specs::Specification& specification, const study::RunOptions& options, double tolerance) {
-  std::string all = fmt::format("{} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
-                                options.pieces, options.outer_draws, options.outer_pieces, tolerance);
+std::string result_key(const specs::Specification& specification, const study::RunOptions& options,
+                       const Request& request) {
+  std::string all = fmt::format("{} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
+                                options.pieces, options.outer_draws, options.outer_pieces, request.tolerance,
+                                request.sobol, request.shares, request.lots);
   const study::ProductionModel& model = specification.model;
   for (const auto& channel : model.sensor.channels) all += fmt::format("channel {}\n", channel.name);
   for (const auto& input : model.inputs) all += fmt::format("input {}\n", input.path);
@@ -85,6 +91,7 @@ study::RunOptions run_options(const Request& request) {
   study::RunOptions options;
   options.seed = request.seed;
   options.pieces = request.pieces;
+  options.points = request.sobol ? study::Points::sobol : study::Points::plain;
   options.outer_draws = request.outer_draws;
   options.outer_pieces = std::min(options.outer_pieces, request.pieces);
   options.threads = request.threads;
@@ -98,7 +105,7 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
   for (const auto& file : request.specifications) {
     auto specification = examination.read(file);
     if (!specification) continue;
-    std::string key = result_key(*specification, run_options(request), request.tolerance);
+    std::string key = result_key(*specification, run_options(request), request);
     std::optional<Result> earlier = earlier_results.find(key);
     std::optional<study::Study> study;
     if (!earlier) study = examination.prepare(specification);
@@ -117,10 +124,40 @@ Result simulate(const Job& job, const Request& request, const Console& console, 
   };
   options.stop = interrupt.token();
   Result result = study::run(*job.study, options);
+  const study::Study::Prepared& prepared = job.study->prepared();
+  study::add_budgets(prepared, result);
+  if (request.shares) {
+    study::ShareOptions shares;
+    shares.seed = options.seed;
+    shares.threads = options.threads;
+    shares.stop = options.stop;
+    study::add_shares(prepared, shares, result);
+  }
+  if (request.lots > 0) {
+    study::LotOptions lots;
+    lots.seed = options.seed;
+    lots.lots = request.lots;
+    lots.threads = options.threads;
+    lots.stop = options.stop;
+    study::add_lots(prepared, lots, result);
+  }
   result.provenance.specification_hash = job.specification.hash;
   for (const specs::Diagnostic& warning : job.specification.warnings)
     result.warnings.push_back(fmt::format("{}: {}", warning.path, warning.what));
   return result;
+}
+
+/// Two coins drawn with common numbers: what is different, with its interval.
+void tell_difference(std::vector<Job>& jobs, const Request& request, const Console& console,
+                     const Interrupt& interrupt) {
+  for (Job& job : jobs) {
+    // A coin answered from the store has not been prepared.
+    if (!job.study) job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
+  }
+  study::RunOptions options = run_options(request);
+  options.stop = interrupt.token();
+  const study::Comparison difference = study::compare(*jobs[0].study, *jobs[1].study, options);
+  print(reports::difference_text(difference, {console.width, console.colour}));
 }
 
 /// Files that appear together, or none of them.
@@ -188,13 +225,14 @@ int run_command(const Request& request) {
       result.provenance.specification_file = job.specification.file;
       deliver(result, plan.each[i], !plan.replaces_table, request, console);
       results.push_back(std::move(result));
-      job.study.reset();
+      if (jobs.size() != 2) job.study.reset();
     }
     Delivery comparison(request, console);
     comparison.add(plan.comparison, [&] {
       return reports::comparison_page(results, request.times ? reports::Times::keep : reports::Times::leave_out);
     });
     comparison.complete();
+    if (jobs.size() == 2 && !plan.replaces_table) tell_difference(jobs, request, console, interrupt);
   } catch (const study::Interrupted&) {
     note("mintspread: interrupted; nothing of the coin at work was written");
     return interrupt.exit_status();
