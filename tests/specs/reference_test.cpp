@@ -3,8 +3,8 @@
 #include <set>
 #include <sstream>
 
-#include "in_memory.hpp"
 #include "specs/check.hpp"
+#include "tests/specs/in_memory.hpp"
 
 using namespace mintspread;
 using namespace mintspread::specs;

@@ -152,7 +152,8 @@ void tell_difference(std::vector<Job>& jobs, const Request& request, const Conso
                      const Interrupt& interrupt) {
   for (Job& job : jobs) {
     // A coin answered from the store has not been prepared.
-    if (!job.study) job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
+    if (!job.study)
+      job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
   }
   study::RunOptions options = run_options(request);
   options.stop = interrupt.token();
