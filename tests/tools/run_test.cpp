@@ -255,7 +255,7 @@ TEST_CASE("an interrupted run ends with 130 or 143 and leaves no file") {
 }
 
 TEST_CASE("a line is written over and colours are used on a terminal that can, and nowhere else") {
-  const std::vector<std::string> run = {"run", example(), "--no-store", "--outer", "0", "--coins", "800000"};
+  const std::vector<std::string> run = {"run", example(), "--no-store", "--outer", "0", "--coins", "20000"};
   const Ended able = run_on_terminal(run);
   CHECK(able.status <= 1);
   CHECK_THAT(able.out, Contains("\rinvented") && Contains(" %") && Contains("\033["));

@@ -224,6 +224,11 @@ int run_command(const Request& request) {
       Result result = job.earlier ? std::move(*job.earlier) : simulate(job, request, console, interrupt);
       if (!job.earlier) earlier_results.keep(job.key, result);
       result.provenance.specification_file = job.specification.file;
+      if (!request.times) {
+        // The table says how long a run took on how many threads, unless both are unknown.
+        result.provenance.seconds = 0.0;
+        result.provenance.threads = 0;
+      }
       deliver(result, plan.each[i], !plan.replaces_table, request, console);
       results.push_back(std::move(result));
       if (jobs.size() != 2) job.study.reset();
