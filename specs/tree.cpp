@@ -15,6 +15,7 @@ namespace mintspread::specs {
 namespace {
 
 constexpr std::size_t deepest = 32;
+constexpr std::size_t most_values = 20000;
 constexpr std::size_t largest_text = std::size_t{1} << 20;
 constexpr const char* plain_yaml = "Specifications are plain YAML: keys, values and lists, one document a file.";
 
@@ -175,6 +176,8 @@ class TreeBuilder : public YAML::EventHandler {
   }
 
   Node& place(const YAML::Mark& mark, Node::Kind kind, const std::string& text) {
+    if (++values_ > most_values)
+      stop(mark, "more than 20000 values stand in this file, which no specification has", "");
     Node* node = &root_;
     if (!frames_.empty()) {
       Frame& frame = frames_.back();
@@ -206,6 +209,7 @@ class TreeBuilder : public YAML::EventHandler {
   Node root_;
   std::vector<Frame> frames_;
   int documents_ = 0;
+  std::size_t values_ = 0;
 };
 
 /// What must hold of the bytes before YAML is tried.
@@ -234,8 +238,8 @@ bool sound_text(const Source& source, Findings& findings) {
     const std::size_t start = source.line_start(line), content = text.find_first_not_of(" \t", start);
     if (content == std::string::npos || text[content] == '\n' || text[content] == '\r' || text[content] == '#')
       continue;
-    if (const std::size_t tab = text.find('\t', start); tab < content) {
-      findings.error({&source, tab}, "", "a tab stands in the indentation; YAML does not say how wide it is",
+    if (const std::size_t tab = source.text().substr(start, content - start).find('\t'); tab != std::string::npos) {
+      findings.error({&source, start + tab}, "", "a tab stands in the indentation; YAML does not say how wide it is",
                      "Indent with blanks.");
       sound = false;
     }
