@@ -238,7 +238,9 @@ bool sound_text(const Source& source, Findings& findings) {
     const std::size_t start = source.line_start(line), content = text.find_first_not_of(" \t", start);
     if (content == std::string::npos || text[content] == '\n' || text[content] == '\r' || text[content] == '#')
       continue;
-    if (const std::size_t tab = source.text().substr(start, content - start).find('\t'); tab != std::string::npos) {
+    // Only up to the content: a search to the end of the text in every line would take quadratic time.
+    const std::string_view indentation = std::string_view(text).substr(start, content - start);
+    if (const std::size_t tab = indentation.find('\t'); tab != std::string_view::npos) {
       findings.error({&source, start + tab}, "", "a tab stands in the indentation; YAML does not say how wide it is",
                      "Indent with blanks.");
       sound = false;

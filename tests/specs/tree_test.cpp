@@ -121,6 +121,12 @@ TEST_CASE("nesting ends at 32 levels, at the level that is too deep") {
   CHECK_THAT(faults(std::string(200000, '[')).at(0), Catch::Contains("never closed"));
 }
 
+TEST_CASE("a file of more values than any specification has is refused before it takes time") {
+  std::string keys;
+  for (int i = 0; i < 20001; ++i) keys += "k" + std::to_string(i) + ": 1\n";
+  one_fault(keys, "20000:9", "20000 values");
+}
+
 TEST_CASE("every problem of a text is told at once") {
   const auto all = faults("a: &x 1\nb: !t 2\na: 3\n<<: 4\n");
   CHECK(all.size() == 4);
