@@ -24,9 +24,7 @@ struct Field {
 class Records {
  public:
   Records(const Source& source, Findings& findings, const std::string& path)
-      : source_(source), text_(source.text()), findings_(findings), path_(path) {
-    if (text_.substr(0, 3) == "\xEF\xBB\xBF") next_ = 3;
-  }
+      : source_(source), text_(source.text()), findings_(findings), path_(path) {}
 
   bool more() const { return !broken_ && next_ < text_.size(); }
   bool broken() const { return broken_; }

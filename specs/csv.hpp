@@ -21,7 +21,7 @@ struct CsvColumn {
 inline constexpr std::size_t fewest_values = 10;
 
 /// Reads a column by its name from RFC 4180 text: commas, a heading line, fields in double quotes where they need them,
-/// LF or CRLF, a byte order mark passed over. A heading "thickness [um]" or "thickness (um)" is also found as
+/// LF or CRLF. A heading "thickness [um]" or "thickness (um)" is also found as
 /// "thickness". Empty cells are counted and left out. Decimal commas, text cells, numbers that are not finite, rows of
 /// another length, columns that do not stand there or twice, and fewer than `fewest_values` values are findings;
 /// `asked` is where the column was asked for, `path` by which quantity.

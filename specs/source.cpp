@@ -18,6 +18,8 @@ bool continues(char c) { return (static_cast<unsigned char>(c) & 0xC0u) == 0x80u
 
 Source::Source(std::string name, std::string directory, std::string text)
     : name_(std::move(name)), directory_(std::move(directory)), text_(std::move(text)) {
+  // Some editors begin a file with a byte order mark, which is no part of the text.
+  if (text_.starts_with("\xEF\xBB\xBF")) text_.erase(0, 3);
   starts_.push_back(0);
   for (std::size_t i = 0; i < text_.size(); ++i)
     if (text_[i] == '\n') starts_.push_back(i + 1);
@@ -54,14 +56,11 @@ void Findings::warning(At at, const std::string& path, std::string what, std::st
 
 void Findings::add(Severity severity, At at, const std::string& path, std::string what, std::string remedy) {
   expect(at.source != nullptr, "a finding stands in a source");
-  const Place place = at.source->place(at.offset);
-  if (!known_.insert(place.file + ":" + std::to_string(place.line) + ":" + std::to_string(place.column) + ":" + what)
-           .second)
-    return;
+  if (!known_.insert(at.source->name() + ":" + std::to_string(at.offset) + ":" + what).second) return;
   met(*at.source);
   if (severity == Severity::error) faulty_.insert(at.source->name());
   if (severity == Severity::error && ++errors_ > most_errors) return;
-  found_.push_back({place, path, std::move(what), std::move(remedy),
+  found_.push_back({at.source->place(at.offset), path, std::move(what), std::move(remedy),
                     std::string(at.source->line(at.offset).substr(0, longest_kept_line)), severity});
 }
 

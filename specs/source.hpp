@@ -11,7 +11,8 @@
 
 namespace mintspread::specs {
 
-/// The text of one file, or of one override, with its lines. Stays where it is: nodes and findings point into it.
+/// The text of one file, or of one override, without a byte order mark, with its lines. Stays where it is: nodes and
+/// findings point into it.
 class Source {
  public:
   /// `name` is what diagnostics call it, `directory` where its relative includes are looked for.
