@@ -180,7 +180,7 @@ void check_plated(const Route& route, const CoinBlock& block, Check& check) {
   double plating = 0.0;
   for (const Step& step : route.steps) {
     if (const auto* bath = std::get_if<Bath>(&step)) {
-      plating += 2.0 * block.of(position++, Of::face_thickness)[0];
+      plating += 2.0 * block.of(position++, Of::face_thickness)[0] / block.piece(Piece::face_thinning)[0];
       const double blank = check.value(std::get<Blank>(route.steps.front()).thickness);
       if (plating >= blank) {
         check.problem(

@@ -99,7 +99,9 @@ TEST_CASE("a piece the press cannot make is refused with the volumes", "[route]"
 TEST_CASE("layers thicker than the blank are refused at the layer that makes them so", "[route]") {
   Believable a;
   a.nickel.amount = a.in(6e-3);  // mm for um
-  only_problem(check(a.route(), a.in), "bath.nickel.thickness", "thicker than the blank");
+  // 2 x 18 um of copper and 2 x 6 mm of nickel, as plated.
+  only_problem(check(a.route(), a.in), "bath.nickel.thickness",
+               "12036.0 um on both faces together on a strip of 1470.0 um");
 }
 
 TEST_CASE("steps out of order are refused together", "[route]") {
