@@ -73,7 +73,8 @@ void ProgressLine::tell(double fraction) {
   last_ = now;
   const double elapsed = std::chrono::duration<double>(now - start_).count();
   std::string figures = fmt::format(": {:.0f} %", std::floor(100.0 * fraction));
-  if (elapsed > 2.0 && fraction > 0.02) figures += fmt::format(", {:.0f} s left", elapsed / fraction - elapsed);
+  if (elapsed > 2.0 && fraction > 0.02 && fraction < 1.0)
+    figures += fmt::format(", {:.0f} s left", elapsed / fraction - elapsed);
   // A line that wraps could not be written over. Precision counts code points, not bytes.
   const std::size_t room = width_ > figures.size() + 1 ? width_ - figures.size() - 1 : 0;
   fmt::print(stderr, "\r{:.{}}{}\033[K", job_, room, figures);
