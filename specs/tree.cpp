@@ -5,6 +5,7 @@
 #include <yaml-cpp/parser.h>
 
 #include <algorithm>
+#include <set>
 #include <sstream>
 #include <utility>
 
@@ -79,13 +80,22 @@ class TreeBuilder : public YAML::EventHandler {
                   YAML::EmitterStyle::value style) override {
     open(mark, tag, named, style, Node::Kind::mapping);
   }
-  void OnMapEnd() override { frames_.pop_back(); }
+  void OnMapEnd() override {
+    // Later code relies on keys being unique: of two, the first stands.
+    if (frames_.back().twice) {
+      std::vector<Entry>& entries = frames_.back().node->entries;
+      std::set<std::string> before;
+      std::erase_if(entries, [&](const Entry& entry) { return !before.insert(entry.key).second; });
+    }
+    frames_.pop_back();
+  }
 
  private:
   struct Frame {
     Node* node;
     bool bracket;
     bool key_due;
+    bool twice = false;  ///< a key stands twice
   };
 
   At at(const YAML::Mark& mark) const {
@@ -137,6 +147,7 @@ class TreeBuilder : public YAML::EventHandler {
     Frame& frame = frames_.back();
     if (text == "<<" && !quoted) findings_.error(at(mark), "", "a merge key (`<<`) is not allowed", plain_yaml);
     if (const Entry* first = frame.node->find(text)) {
+      frame.twice = true;
       const Place before = first->at.source->place(first->at.offset);
       findings_.error(
           at(mark), "",

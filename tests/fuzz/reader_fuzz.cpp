@@ -10,6 +10,10 @@
 #include <sys/time.h>
 #include <unistd.h>
 
+#ifdef __SANITIZE_ADDRESS__
+#include <sanitizer/common_interface_defs.h>
+#endif
+
 #include <algorithm>
 #include <charconv>
 #include <cmath>
@@ -387,13 +391,17 @@ double processor_seconds() {
 
 std::uint64_t running = 0;
 
-/// An input that does not end is named before the program does.
-void on_alarm(int) {
-  char text[64] = "hang at input ";
-  const auto end = std::to_chars(text + 14, text + 63, running).ptr;
+/// An input that does not end, or ends the program, is named first.
+void name_input() {
+  char text[64] = "stopped at input ";
+  constexpr std::size_t begin = 17;
+  char* const end = std::to_chars(text + begin, text + sizeof text - 1, running).ptr;
   *end = '\n';
   if (::write(2, text, static_cast<std::size_t>(end - text) + 1) < 0) std::_Exit(3);
-  std::_Exit(2);
+}
+void on_signal(int number) {
+  name_input();
+  std::_Exit(128 + number);
 }
 
 void keep(const Options& options, std::uint64_t number, const Input& input) {
@@ -443,7 +451,12 @@ int main(int count, char** arguments) {
     bool accepted = false;
     return run(input, accepted).empty() && accepted;
   });
-  std::signal(SIGPROF, on_alarm);
+#ifdef __SANITIZE_ADDRESS__
+  __sanitizer_set_death_callback(name_input);
+  std::signal(SIGPROF, on_signal);
+#else
+  for (const int number : {SIGPROF, SIGSEGV, SIGBUS, SIGFPE, SIGABRT}) std::signal(number, on_signal);
+#endif
   std::uint64_t accepted_inputs = 0, failures = 0;
   double slowest = 0;
   std::uint64_t slowest_input = options.first;

@@ -74,6 +74,16 @@ TEST_CASE("what yaml-cpp passes silently is refused where it stands") {
   one_fault("x: 1\nabc\n", "2:1", "no colon");
 }
 
+TEST_CASE("of two keys of one name the first stands") {
+  const Source source("t.yaml", "", "a: 1\nm: {x: 1, x: 2}\na: 3\n");
+  Findings findings;
+  const auto tree = parse_yaml(source, findings);
+  REQUIRE(tree);
+  CHECK(tree->entries.size() == 2);
+  CHECK(tree->find("a")->value.text == "1");
+  CHECK(tree->find("m")->value.entries.size() == 1);
+}
+
 TEST_CASE("an alias is refused even when it leads back to itself") {
   const auto all = faults("a: &x [*x]\n");
   REQUIRE(all.size() == 2);
