@@ -145,8 +145,8 @@ Comparison compare(const Study& first, const Study& second, const RunOptions& op
     Pipeline from_a(a, block_lanes), from_b(b, block_lanes);
     for (std::uint64_t block = 0; block < blocks_a_batch; ++block) {
       const std::uint64_t piece = (i * blocks_a_batch + block) * block_lanes;
-      from_a.draw_and_read({options.seed, {}}, piece, false);
-      from_b.draw_and_read({options.seed, {}}, piece, false);
+      from_a.draw_and_read({.seed = options.seed}, piece, false);
+      from_b.draw_and_read({.seed = options.seed}, piece, false);
       for (std::size_t c = 0; c < channels.size(); ++c) {
         add_pieces(from_a.reading().values[channels[c].first], from_b.reading().values[channels[c].second], block_lanes,
                    batch.channels[c]);

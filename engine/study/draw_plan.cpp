@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
+#include <numeric>
 
 #include "engine/base/contract.hpp"
 #include "engine/sampling/draws.hpp"
@@ -21,7 +23,8 @@ std::size_t first_factor(const std::vector<Factor>& factors, InputId input) {
 }  // namespace
 
 DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
-    : side_address_(sampling::address_of("sensor.slot.side up", 0)) {
+    : side_address_(sampling::address_of("sensor.slot.side up", 0)),
+      side_varies_(model.sensor.slot.side_up == signature::SideUp::either) {
   for (std::size_t i = 0; i < model.inputs.size(); ++i) {
     const Input& input = model.inputs[i];
     const auto id = static_cast<InputId>(i);
@@ -43,6 +46,8 @@ DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
     }
   }
   for (const Group& group : model.groups) pieces_of_level_.push_back(group.pieces);
+  coordinate_.resize(coordinates());
+  std::iota(coordinate_.begin(), coordinate_.end(), std::size_t{0});
   correlate(model, problems);
 }
 
@@ -87,60 +92,65 @@ void DrawPlan::correlate(const ProductionModel& model, std::vector<Problem>& pro
   correlation_ = std::get<sampling::RankCorrelation>(std::move(made));
 }
 
-void DrawPlan::add(const Factor& factor, std::span<const double> deviation, double centre,
-                   std::span<double> column) const {
-  const double scale = factor.relative ? centre : 1.0;
-  for (std::size_t lane = 0; lane < column.size(); ++lane) column[lane] += scale * deviation[lane];
-}
-
 void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t first, std::span<double> out) const {
   const bool side = f == factors_.size();
   const std::uint64_t address = side ? side_address_ : factors_[f].address;
   const std::uint64_t pieces = side ? 1 : pieces_of_level_[factors_[f].level];
-  const std::uint32_t stream = source.stream(f);
+  const std::size_t coordinate = coordinate_[f] + source.stream * coordinates();
   if (source.design == Design::nested && pieces > 1) {
     for (std::size_t lane = 0; lane < out.size();) {
       const std::uint64_t unit = (first + lane) / pieces;
       const std::size_t end = std::min<std::uint64_t>(out.size(), (unit + 1) * pieces - first);
       std::fill(out.begin() + static_cast<std::ptrdiff_t>(lane), out.begin() + static_cast<std::ptrdiff_t>(end),
-                sampling::uniform(source.seed, address, stream, unit));
+                sampling::uniform(source.seed, address, source.stream, unit));
       lane = end;
     }
-  } else if (source.points != nullptr && f < source.points->dimensions()) {
-    const std::uint64_t key = sampling::scramble_key(source.seed, address, stream, source.replicate);
-    source.points->uniforms(key, f, first - source.replicate_first, out);
+  } else if (source.points != nullptr && coordinate < source.points->dimensions()) {
+    const std::uint64_t key = sampling::scramble_key(source.seed, address, source.stream, source.replicate);
+    source.points->uniforms(key, coordinate, first - source.replicate_first, out);
   } else {
-    sampling::uniforms(source.seed, address, stream, first, out);
+    sampling::uniforms(source.seed, address, source.stream, first, out);
   }
 }
 
-void DrawPlan::draw(const DrawSource& source, std::uint64_t first, std::span<const double> centre, Columns& out,
-                    Columns& scratch) const {
-  expect(source.streams.empty() || source.streams.size() == factors_.size() + 1,
-         "a draw source names a stream for every factor and for the side");
-  for (const std::size_t i : varying_) std::ranges::fill(out[i], centre[i]);
-  const auto deviation = scratch[0];
-  const auto uniform = scratch[1];
-  for (std::size_t f = 0; f < factors_.size(); ++f) {
-    const Factor& factor = factors_[f];
-    if (std::ranges::find(correlated_, f) != correlated_.end()) continue;
-    uniforms(source, f, first, uniform);
-    factor.deviation.from_uniform(uniform, deviation);
-    add(factor, deviation, centre[index(factor.input)], out[index(factor.input)]);
+void DrawPlan::order_coordinates(std::span<const double> importance_of_input) {
+  const std::size_t side = factors_.size();
+  const auto importance = [&](std::size_t f) {
+    return f == side ? std::numeric_limits<double>::infinity() : importance_of_input[index(factors_[f].input)];
+  };
+  std::vector<std::size_t> order(coordinates());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::ranges::stable_sort(order, std::greater{}, importance);
+  for (std::size_t c = 0; c < order.size(); ++c) coordinate_[order[c]] = c;
+}
+
+void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, Columns& out) const {
+  for (std::size_t f = 0; f < factors_.size(); ++f) uniforms(source, f, first, out[f]);
+  if (side_varies_) uniforms(source, factors_.size(), first, out[factors_.size()]);
+  std::vector<std::span<double>> scores;
+  for (const std::size_t f : correlated_) {
+    sampling::normal_scores(out[f], out[f]);
+    scores.push_back(out[f]);
   }
-  if (correlation_) {
-    std::vector<std::span<double>> scores;
-    for (std::size_t p = 0; p < correlated_.size(); ++p) {
-      scores.push_back(scratch[2 + p]);
-      uniforms(source, correlated_[p], first, uniform);
-      sampling::normal_scores(uniform, scores.back());
+  if (correlation_) correlation_->apply(scores);
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    const sampling::Quantile& deviation = factors_[f].deviation;
+    if (std::ranges::find(correlated_, f) == correlated_.end()) {
+      deviation.from_uniform(out[f], out[f]);
+    } else {
+      deviation.from_normal_score(out[f], out[f]);
     }
-    correlation_->apply(scores);
-    for (std::size_t p = 0; p < correlated_.size(); ++p) {
-      const Factor& factor = factors_[correlated_[p]];
-      factor.deviation.from_normal_score(scores[p], deviation);
-      add(factor, deviation, centre[index(factor.input)], out[index(factor.input)]);
-    }
+  }
+}
+
+void DrawPlan::assemble(const Columns& deviations, std::span<const double> centre, Columns& out) const {
+  for (const std::size_t i : varying_) std::ranges::fill(out[i], centre[i]);
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    const auto input = index(factors_[f].input);
+    const double scale = factors_[f].relative ? centre[input] : 1.0;
+    const auto deviation = deviations[f];
+    const auto column = out[input];
+    for (std::size_t lane = 0; lane < column.size(); ++lane) column[lane] += scale * deviation[lane];
   }
   forbid_impossible(out);
 }

@@ -32,19 +32,17 @@ enum class Design {
   nested  ///< pieces in the order of production: all pieces of a unit of a group share its draw
 };
 
-/// Where the draws come from: a seed and, for pick-freeze designs, the stream of each factor.
+/// Where the draws come from.
 struct DrawSource {
   std::uint64_t seed = 0;
-  /// Per factor, then of the side that is up; empty: stream 0 for all.
-  std::span<const std::uint32_t> streams;
+  std::uint32_t stream = 0;  ///< independent draws of the same quantities: matrices A and B of a pick-freeze design
 
   Design design = Design::flat;
-  /// Sobol' points instead of plain draws, in the flat design: a coordinate a factor, then the side; factors beyond the
-  /// points' dimensions are drawn plainly. Piece `replicate_first` is point 0 of scramble `replicate`.
+  /// Sobol' points instead of plain draws, in the flat design: a coordinate for every factor and for the side, those of
+  /// stream 1 after those of stream 0; what lies beyond the points' dimensions is drawn plainly. Piece
+  /// `replicate_first` is point 0 of scramble `replicate`.
   const sampling::SobolPoints* points = nullptr;
   std::uint64_t replicate = 0, replicate_first = 0;
-
-  std::uint32_t stream(std::size_t factor) const { return streams.empty() ? 0 : streams[factor]; }
 };
 
 /// How the inputs of a production model are drawn: constants, factors, rank correlation. Immutable.
@@ -64,14 +62,18 @@ class DrawPlan {
   /// Writes one centre an input into every lane: what the inputs that do not vary stay at.
   void fill(std::span<const double> centre, Columns& out) const;
 
-  /// Values of the inputs that vary, for `out.lanes()` pieces from `first` on (even); column = input, the others are
-  /// left alone. `centre` holds one value an input. Values beyond the physical bounds become NaN: pieces that cannot be
-  /// made. `scratch` holds at least scratch_columns() columns of as many lanes.
-  void draw(const DrawSource& source, std::uint64_t first, std::span<const double> centre, Columns& out,
-            Columns& scratch) const;
-  /// Uniforms of one factor, or of the side that is up for factor = factors().size().
-  void uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
-  std::size_t scratch_columns() const { return 2 + correlated_.size(); }
+  /// Columns that deviations() fills: one a factor, then the side.
+  std::size_t coordinates() const { return factors_.size() + 1; }
+  /// Gives the first coordinates of the Sobol' points to the factors of the most important inputs (one figure an
+  /// input), so that what is drawn plainly for want of dimensions matters least. The side comes first of all.
+  void order_coordinates(std::span<const double> importance_of_input);
+
+  /// Draws of `out.lanes()` pieces from `first` on (even). Column f: deviation of factor f from its centre, relative
+  /// where the factor is; last column: a uniform that decides which side is up, left alone where that is fixed.
+  void deviations(const DrawSource& source, std::uint64_t first, Columns& out) const;
+  /// Values of the inputs that vary; column = input, the others are left alone. `centre` holds one value an input.
+  /// Values beyond the physical bounds become NaN: pieces that cannot be made.
+  void assemble(const Columns& deviations, std::span<const double> centre, Columns& out) const;
 
   /// Extreme pieces for checking models over their range: lane 0 nominal, then corners at +-`reach` standard normal
   /// scores of every factor with alternating signs, unknown centres at their ends. `out` as in draw().
@@ -102,7 +104,7 @@ class DrawPlan {
   };
   void correlate(const ProductionModel& model, std::vector<Problem>& problems);
   void forbid_impossible(Columns& out) const;
-  void add(const Factor& factor, std::span<const double> deviation, double centre, std::span<double> column) const;
+  void uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
 
   std::vector<double> nominal_;
   std::vector<InputId> unknown_;
@@ -111,7 +113,9 @@ class DrawPlan {
   std::vector<Bounds> bounds_;        ///< of the varying inputs that have any
   std::vector<Factor> factors_;
   std::vector<std::uint64_t> pieces_of_level_;
+  std::vector<std::size_t> coordinate_;  ///< of the Sobol' points, per factor, then of the side
   std::uint64_t side_address_;
+  bool side_varies_;
   std::vector<std::size_t> correlated_;  ///< positions in factors_, in the order of the correlation matrix
   std::optional<sampling::RankCorrelation> correlation_;
 };

@@ -88,7 +88,7 @@ Lot look_at(const Study::Prepared& study, const LotDesign& design, std::uint64_t
   for (std::size_t load = 0; load < design.loads; ++load) {
     const std::uint64_t first = first_piece(design, seed, index, load);
     for (std::size_t block = 0; block < design.blocks; ++block) {
-      pipeline.draw_and_read({seed, {}, Design::nested}, first + block * block_lanes, false);
+      pipeline.draw_and_read({.seed = seed, .design = Design::nested}, first + block * block_lanes, false);
       for (std::size_t c = 0; c < lot.channels.size(); ++c) {
         kept.clear();
         for (const double value : pipeline.reading().values[c]) {

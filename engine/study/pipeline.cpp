@@ -15,9 +15,8 @@ Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes) : Pipeline(s
 Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes, std::span<const double> centre)
     : study_(&study),
       centre_(centre),
+      deviations_(study.draws.coordinates(), lanes),
       inputs_(study.draws.inputs(), lanes),
-      scratch_(study.draws.scratch_columns(), lanes),
-      side_(1, lanes),
       coins_(study.construction, lanes),
       workspace_(study.sensor.workspace(lanes)),
       reading_(study.model.sensor.channels.size(), lanes),
@@ -28,25 +27,31 @@ Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes, std::span<co
 }
 
 void Pipeline::draw_and_read(const DrawSource& source, std::uint64_t first, bool coin_too) {
-  study_->draws.draw(source, first, centre_, inputs_, scratch_);
-  if (study_->model.sensor.slot.side_up == signature::SideUp::either) {
-    study_->draws.uniforms(source, study_->draws.factors().size(), first, side_[0]);
-  }
+  draw(source, first);
+  assemble_and_read(coin_too);
+}
+
+void Pipeline::draw(const DrawSource& source, std::uint64_t first) {
+  study_->draws.deviations(source, first, deviations_);
+}
+
+void Pipeline::assemble_and_read(bool coin_too) {
+  study_->draws.assemble(deviations_, centre_, inputs_);
   read(coin_too);
 }
 
 void Pipeline::read(bool coin_too) {
   form_coins(study_->model.coin, inputs_, coins_);
-  study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::drawn, workspace_, reading_);
+  study_->sensor.read(coins_, inputs_, side(), signature::Conditions::drawn, workspace_, reading_);
   if (coin_too) {
-    study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::nominal, workspace_, coin_reading_);
+    study_->sensor.read(coins_, inputs_, side(), signature::Conditions::nominal, workspace_, coin_reading_);
   }
   for (std::size_t r = 0; r < relations_.size(); ++r) relations_[r].evaluate(reading_.values, relation_values_[r]);
 }
 
 void Pipeline::read_unrounded() {
   form_coins(study_->model.coin, inputs_, coins_);
-  study_->sensor.read(coins_, inputs_, side_[0], signature::Conditions::unrounded, workspace_, reading_);
+  study_->sensor.read(coins_, inputs_, side(), signature::Conditions::unrounded, workspace_, reading_);
 }
 
 }  // namespace mintspread::study

@@ -23,7 +23,7 @@ struct Study::Prepared {
   std::vector<signature::Expression> relations;       ///< distinct texts, in order of appearance
   std::vector<std::vector<std::size_t>> relation_of;  ///< [window set][criterion]: position in `relations`
   std::vector<Problem> warnings;
-  sampling::SobolPoints points;  ///< a coordinate a factor and one for the side, as far as there are
+  sampling::SobolPoints points;  ///< coordinates for two streams of draws, as far as there are
 };
 
 /// One thread's way from draws to readings: draw -> form -> signature, block after block. Owns the buffers.
@@ -36,12 +36,16 @@ class Pipeline {
 
   /// Draws pieces `first` .. first + lanes, forms them and reads them.
   void draw_and_read(const DrawSource& source, std::uint64_t first, bool coin_too);
+  /// The two halves of it: draws into deviations(), and what follows from what stands there.
+  void draw(const DrawSource& source, std::uint64_t first);
+  void assemble_and_read(bool coin_too);
   /// Forms and reads pieces whose inputs stand in inputs(), under the drawn conditions of those inputs.
   void read(bool coin_too);
 
   /// The same without rounding to the channels' resolution, and without relations.
   void read_unrounded();
 
+  Columns& deviations() { return deviations_; }
   Columns& inputs() { return inputs_; }
   const coin::CoinBlock& coins() const { return coins_; }
   const signature::Readings& reading() const { return reading_; }
@@ -49,9 +53,11 @@ class Pipeline {
   const Columns& relations() const { return relation_values_; }
 
  private:
+  std::span<const double> side() const { return deviations_[deviations_.count() - 1]; }
+
   const Study::Prepared* study_;
   std::span<const double> centre_;
-  Columns inputs_, scratch_, side_;
+  Columns deviations_, inputs_;
   coin::CoinBlock coins_;
   signature::SensorModel::Workspace workspace_;
   signature::Readings reading_, coin_reading_;

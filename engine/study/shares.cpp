@@ -1,6 +1,7 @@
 #include "engine/study/shares.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <set>
 #include <utility>
 
@@ -11,7 +12,7 @@ namespace mintspread::study {
 
 namespace {
 
-constexpr std::size_t batches = 32;
+constexpr std::size_t replicates = 16;
 constexpr double confidence = 0.95;
 constexpr const char* conditions_step = "conditions";
 constexpr const char* noise_step = "noise";
@@ -73,11 +74,13 @@ std::vector<FactorSet> groups_of(const Study::Prepared& study) {
   return groups;
 }
 
-/// Streams of all factors with the factors of a group from matrix B.
-std::vector<std::uint32_t> streams(std::size_t factors, const std::set<std::size_t>& from_b) {
-  std::vector<std::uint32_t> stream(factors + 1, 0);
-  for (const std::size_t f : from_b) stream[f] = 1;
-  return stream;
+/// The sets of factors to swap, each once: a step with one tolerance swaps what that tolerance does.
+std::vector<std::set<std::size_t>> distinct_sets(const std::vector<FactorSet>& groups) {
+  std::vector<std::set<std::size_t>> sets;
+  for (const FactorSet& group : groups) {
+    if (std::ranges::find(sets, group.factors) == sets.end()) sets.push_back(group.factors);
+  }
+  return sets;
 }
 
 Figure figure(const statistics::ShareEstimate& estimate) {
@@ -88,29 +91,38 @@ Figure figure(const statistics::ShareEstimate& estimate) {
 
 void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result) {
   const std::vector<FactorSet> groups = groups_of(study);
-  const std::size_t factors = study.draws.factors().size();
-  const std::size_t channels = result.channels.size();
   if (groups.empty()) return;
-  const std::vector<std::uint32_t> all_a = streams(factors, {});
-  const std::vector<std::uint32_t> all_b(factors + 1, 1);
-  std::vector<std::vector<std::uint32_t>> swapped;
-  for (const FactorSet& group : groups) swapped.push_back(streams(factors, group.factors));
+  const auto sets = distinct_sets(groups);
+  const std::size_t channels = result.channels.size();
+  // Matrices A and B take coordinates of one point set; factors that find none there are drawn plainly, and pick-freeze
+  // needs all of a row from the same kind of draws.
+  const bool nets = study.points.dimensions() == 2 * study.draws.coordinates();
+  const std::uint64_t rows = std::bit_ceil(std::max<std::uint64_t>(block_lanes, options.rows / replicates));
 
-  // Sums of every batch, group and channel; batches are merged in order below.
-  const std::size_t blocks_a_batch = std::max<std::uint64_t>(1, options.rows / (batches * block_lanes));
-  std::vector<std::vector<statistics::PickFreezeSums>> sums(groups.size() * channels,
-                                                            std::vector<statistics::PickFreezeSums>(batches));
-  for_each_index(batches, options.threads, [&](std::size_t batch) {
+  // Sums of every set, channel and replicate; replicates are merged in order below.
+  std::vector<std::vector<statistics::PickFreezeSums>> sums(sets.size() * channels,
+                                                            std::vector<statistics::PickFreezeSums>(replicates));
+  for_each_index(replicates, options.threads, [&](std::size_t replicate) {
     if (options.stop.stop_requested()) return;
     Pipeline a(study, block_lanes), b(study, block_lanes), ab(study, block_lanes);
-    for (std::size_t block = 0; block < blocks_a_batch; ++block) {
-      const std::uint64_t first = (batch * blocks_a_batch + block) * block_lanes;
-      a.draw_and_read({options.seed, all_a}, first, false);
-      b.draw_and_read({options.seed, all_b}, first, false);
-      for (std::size_t g = 0; g < groups.size(); ++g) {
-        ab.draw_and_read({options.seed, swapped[g]}, first, false);
+    DrawSource from_a{.seed = options.seed};
+    from_a.replicate = replicate;
+    from_a.replicate_first = replicate * rows;
+    if (nets) from_a.points = &study.points;
+    DrawSource from_b = from_a;
+    from_b.stream = 1;
+    for (std::uint64_t row = 0; row < rows; row += block_lanes) {
+      a.draw_and_read(from_a, replicate * rows + row, false);
+      b.draw_and_read(from_b, replicate * rows + row, false);
+      for (std::size_t f = 0; f < a.deviations().count(); ++f) {
+        std::ranges::copy(a.deviations()[f], ab.deviations()[f].begin());
+      }
+      for (std::size_t g = 0; g < sets.size(); ++g) {
+        for (const std::size_t f : sets[g]) std::ranges::copy(b.deviations()[f], ab.deviations()[f].begin());
+        ab.assemble_and_read(false);
+        for (const std::size_t f : sets[g]) std::ranges::copy(a.deviations()[f], ab.deviations()[f].begin());
         for (std::size_t c = 0; c < channels; ++c) {
-          sums[g * channels + c][batch].add(a.reading().values[c], b.reading().values[c], ab.reading().values[c]);
+          sums[g * channels + c][replicate].add(a.reading().values[c], b.reading().values[c], ab.reading().values[c]);
         }
       }
     }
@@ -118,9 +130,10 @@ void add_shares(const Study::Prepared& study, const ShareOptions& options, Resul
   if (options.stop.stop_requested()) throw Interrupted();
   for (std::size_t c = 0; c < channels; ++c) {
     auto& shares = result.channels[c].shares;
-    for (std::size_t g = 0; g < groups.size(); ++g) {
-      const auto found = statistics::variance_share(sums[g * channels + c], confidence);
-      shares.push_back({groups[g].kind, groups[g].name, figure(found.first_order), figure(found.total)});
+    for (const FactorSet& group : groups) {
+      const auto set = static_cast<std::size_t>(std::ranges::find(sets, group.factors) - sets.begin());
+      const auto found = statistics::variance_share(sums[set * channels + c], confidence);
+      shares.push_back({group.kind, group.name, figure(found.first_order), figure(found.total)});
     }
     std::ranges::stable_sort(shares, [](const Share& x, const Share& y) {
       return x.kind != y.kind ? x.kind < y.kind : x.total.value > y.total.value;

@@ -11,15 +11,16 @@ namespace mintspread::study {
 
 struct ShareOptions {
   std::uint64_t seed = 1;
-  std::uint64_t rows = 32768;  ///< rows of the two base matrices, a multiple of 32 blocks of whole lanes is used
+  std::uint64_t rows = 8192;  ///< of the two base matrices, rounded up to 16 replicates of a power of two
   std::size_t threads = 0;
   std::stop_token stop;
 };
 
 /// Shares of the variance of every channel's reading owed to each step, each tolerance and each group, first order and
-/// total, by pick-freeze of whole groups of factors (statistics/variance_shares.hpp). Matrix A is the run's own draws
-/// (stream 0), B stream 1. Conditions of the slot and noise are steps of their own. Quantities that are correlated
-/// across steps form one block, which then stands in place of them. Fills ChannelResult::shares.
+/// total, by pick-freeze of whole groups of factors (statistics/variance_shares.hpp). Matrices A and
+/// B are streams 0 and 1 of scrambled Sobol' points, of plain draws where there are more coordinates than points have.
+/// Conditions of the slot and noise are steps of their own. Quantities that are correlated across steps form one block,
+/// which then stands in place of them. Fills ChannelResult::shares.
 void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result);
 
 }  // namespace mintspread::study

@@ -89,7 +89,7 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
   for (std::size_t c = 0; c < marks.size(); ++c) {
     for (const auto& mark : marks[c]) warnings.push_back({model.sensor.channels[c].path, mark, ""});
   }
-  const std::size_t coordinates = std::min(draws.factors().size() + 1, sampling::SobolPoints::largest_dimension);
+  const std::size_t coordinates = std::min(2 * draws.coordinates(), sampling::SobolPoints::largest_dimension);
   return {std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),
           std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates)};
 }

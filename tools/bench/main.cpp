@@ -105,7 +105,7 @@ void planar() {
   report("planar.two_threads_over_one", two / one, "");
 
   study::Pipeline pipeline(study.prepared(), block_lanes);
-  pipeline.draw_and_read({1, {}}, 0, false);
+  pipeline.draw_and_read({.seed = 1}, 0, false);
   std::vector<signature::LayerColumns> layers;
   using Of = coin::CoinBlock::Of;
   for (std::size_t i = 0; i < bench::ReferenceJob::layers.size(); ++i) {
