@@ -56,7 +56,9 @@ PageTable budget_table(const Result& result, const ChannelResult& channel) {
   if (!channel.budget) return table;
   const std::string unit = typeset(channel.unit);
   RowGroup entries{"", {}};
-  for (const auto& entry : channel.budget->entries) {
+  const std::size_t told = told_entries(*channel.budget), all = channel.budget->entries.size();
+  for (std::size_t i = 0; i < told; ++i) {
+    const auto& entry = channel.budget->entries[i];
     const InputResult& input = result.inputs.at(entry.input);
     const std::string input_unit = typeset(input.unit.name);
     Row row{about(input), {}};
@@ -66,6 +68,12 @@ PageTable budget_table(const Result& result, const ChannelResult& channel) {
                          {(unit.empty() ? "" : " " + unit) + " per " + (input_unit.empty() ? "1" : input_unit), ""}});
     row.cells.push_back({plain(entry.contribution, ""), {unit.empty() ? "" : " " + unit, ""}});
     entries.rows.push_back(row);
+  }
+  if (told < all) {
+    // The one that comes next is the largest of the rest.
+    entries.rows.push_back(
+        {std::to_string(all - told) + (all - told == 1 ? " smaller one" : " smaller ones, each up to"),
+         {{}, {}, {plain(channel.budget->entries[told].contribution, ""), {unit.empty() ? "" : " " + unit, ""}}}});
   }
   table.groups.push_back(entries);
   RowGroup stack{"Tolerances stacked", {}};
@@ -103,11 +111,14 @@ PageTable shares_table(const ChannelResult& channel) {
                   {"share", "alone", "with interactions"},
                   {},
                   false};
-  for (const auto& share : channel.shares) {
-    const std::string kind = "by " + kind_word(share.kind);
+  const auto told = told_shares(channel);
+  for (const auto* share : told) {
+    const std::string kind = "by " + kind_word(share->kind);
     if (table.groups.empty() || table.groups.back().heading != kind) table.groups.push_back({kind, {}});
-    table.groups.back().rows.push_back({share.name, {share_cell(share.first_order), share_cell(share.total)}});
+    table.groups.back().rows.push_back({share->name, {share_cell(share->first_order), share_cell(share->total)}});
   }
+  if (const std::size_t left_out = channel.shares.size() - told.size(); left_out > 0)
+    table.caption += "; " + std::to_string(left_out) + " below 1 % left out";
   return table;
 }
 

@@ -26,6 +26,26 @@ std::string entry_sensitivity(const Result& result, const ChannelResult& channel
   return text + " per " + (input.unit.name.empty() ? "1" : input.unit.name);
 }
 
+std::size_t told_entries(const Budget& budget) {
+  constexpr std::size_t at_least = 8;
+  constexpr double least = 0.05;
+  std::size_t told = 0;
+  for (const auto& entry : budget.entries) {
+    if (told >= at_least && entry.contribution < least * budget.entries.front().contribution) break;
+    ++told;
+  }
+  return told;
+}
+
+std::vector<const Share*> told_shares(const ChannelResult& channel) {
+  constexpr double least = 0.01;
+  std::vector<const Share*> list;
+  for (const auto& share : channel.shares) {
+    if (!((share.total.interval ? share.total.interval->upper : share.total.value) < least)) list.push_back(&share);
+  }
+  return list;
+}
+
 std::string kind_word(ShareKind kind) { return std::string(share_kinds.at(static_cast<std::size_t>(kind))); }
 
 Figure in_percent(const Figure& share) {

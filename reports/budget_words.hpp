@@ -1,6 +1,8 @@
 #pragma once
 
+#include <cstddef>
 #include <string>
+#include <vector>
 
 #include "engine/study/result.hpp"
 
@@ -14,6 +16,12 @@ std::string entry_spread(const study::Result& result, const study::BudgetEntry& 
 /// "19.5 counts per um".
 std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
                               const study::BudgetEntry& entry);
+
+/// Entries that are worth a line: the first eight and those of at least a twentieth of the largest.
+std::size_t told_entries(const study::Budget& budget);
+
+/// Shares that reach 1 % of the variance with interactions, by the upper end of their interval, in their order.
+std::vector<const study::Share*> told_shares(const study::ChannelResult& channel);
 
 /// "step", "tolerance", "level".
 std::string kind_word(study::ShareKind kind);

@@ -109,27 +109,28 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
 }
 
 std::string draw_shares(const ChannelResult& channel, const std::string& id) {
-  if (channel.shares.empty()) return {};
+  const auto shares = told_shares(channel);
+  if (shares.empty()) return {};
   double least = 0.0, most = 100.0;
-  for (const auto& share : channel.shares) {
-    const Figure alone = in_percent(share.first_order), total = in_percent(share.total);
+  for (const auto* share : shares) {
+    const Figure alone = in_percent(share->first_order), total = in_percent(share->total);
     least = std::min(least, alone.value);
     most = std::max(most, total.interval ? total.interval->upper : total.value);
   }
   const Scale x{std::max(-50.0, least), std::min(150.0, most), drawing_left + 4, drawing_right - 4};
-  const double bottom = 6.0 + row * static_cast<double>(channel.shares.size());
+  const double bottom = 6.0 + row * static_cast<double>(shares.size());
   std::string description = "Shares of the variance of " + channel.name + ", alone and with interactions.";
-  for (const auto& share : channel.shares) {
-    description += " " + share.name + ": " + told(in_percent(share.first_order)).value + " and " +
-                   told(in_percent(share.total)).value + " %.";
+  for (const auto* share : shares) {
+    description += " " + share->name + ": " + told(in_percent(share->first_order)).value + " and " +
+                   told(in_percent(share->total)).value + " %.";
   }
   Drawing drawing(id, bottom + text_line + 4, "Shares of the variance of " + channel.name, description);
   drawing.line(x(0.0), 2, x(0.0), bottom, "hair");
   double y = 6.0;
-  for (const auto& share : channel.shares) {
-    const Figure alone = in_percent(share.first_order), total = in_percent(share.total);
+  for (const auto* share : shares) {
+    const Figure alone = in_percent(share->first_order), total = in_percent(share->total);
     drawing.text(drawing_left, y + text_line - 8, Anchor::start,
-                 shortened(kind_word(share.kind) + " " + share.name, longest));
+                 shortened(kind_word(share->kind) + " " + share->name, longest));
     const double middle = y + text_line + 6;
     if (total.interval)
       drawing.line(x.kept(total.interval->lower), middle, x.kept(total.interval->upper), middle, "in whisker");

@@ -80,11 +80,10 @@ void curve(Drawing& drawing, const Result& result, const Subject& subject, const
   if (!(y.to > 0.0)) return;
   const CriterionResult* window = tightest(result, subject);
   const double lower = window ? window->lower : range.lower, upper = window ? window->upper : range.upper;
-  drawing.polygon(outline(cut(steps, lower, upper), x, y), "in-fill");
+  drawing.polygon(outline(steps, x, y), "in-fill in-line");
   for (const auto& tail : {cut(steps, range.lower, lower), cut(steps, upper, range.upper)}) {
     drawing.polygon(outline(tail, x, y), "out-fill");
   }
-  drawing.polyline(outline(steps, x, y), "in-line");
   if (!alone.empty()) drawing.polyline(outline(alone, x, y), "alone");
 }
 

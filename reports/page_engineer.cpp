@@ -12,7 +12,10 @@ namespace {
 using namespace study;
 
 std::string lead_of(const Result& result, const Subject& subject) {
-  if (subject.windows.empty()) return "No window uses this channel.";
+  if (subject.windows.empty()) {
+    return std::string("No window uses this channel.") +
+           (subject.channel->shares.empty() ? "" : " Its shares of variance stand in the JSON and CSV files.");
+  }
   std::string text;
   for (const auto& window : subject.windows) {
     const auto& set = result.windows[window.set];
@@ -44,6 +47,7 @@ PageFigure subject_figure(const Result& result, const Subject& subject, const st
       "Standard deviation caused" + (subject.unit.empty() ? "" : ", in " + typeset(subject.unit)) +
           ". The arrow says which way the reading goes when the quantity grows.",
       budget_table(result, *subject.channel));
+  if (subject.windows.empty()) return figure;
   add(draw_shares(*subject.channel, id + "-v"),
       "Per cent of the variance. Diamond: alone; dot and line: with interactions and its 95 % interval.",
       shares_table(*subject.channel));

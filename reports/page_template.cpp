@@ -2,6 +2,7 @@
 
 namespace mintspread::reports {
 
+// Ends of cells, rows and row groups are left out, as HTML allows: a page has thousands.
 std::string_view page_template() {
   return R"html(<!doctype html>
 <html lang="en">
@@ -18,7 +19,7 @@ std::string_view page_template() {
 <body{{#customer}} class="customer"{{/customer}}>
 <a class="skip" href="#answer">Skip to the answer</a>
 <svg class="defs" aria-hidden="true" focusable="false"><defs>
-<pattern id="h-out" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="h-out" d="M0 0V6"/></pattern>
+<pattern id="h-out" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="plate" d="M0 0H6V6H0Z"/><path class="h-out" d="M0 0V6"/></pattern>
 <pattern id="h-unknown" width="5" height="5" patternUnits="userSpaceOnUse"><path class="h-unknown" d="M1 2.5H3"/></pattern>
 <pattern id="h-1" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="h-1" d="M0 0V6"/></pattern>
 <pattern id="h-2" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="h-2" d="M0 0V5"/></pattern>
@@ -89,13 +90,12 @@ std::string_view page_template() {
 {{/has_drawing}}
 {{#has_table}}{{#table}}<table{{#words}} class="words"{{/words}}>
 <caption>{{caption}}</caption>
-<thead><tr>{{#columns}}<th scope="col">{{text}}</th>{{/columns}}</tr></thead>
+<thead><tr>{{#columns}}<th scope="col">{{text}}{{/columns}}
 {{#groups}}<tbody>
-{{#has_heading}}<tr><th class="group" scope="rowgroup" colspan="{{width}}">{{heading}}</th></tr>
+{{#has_heading}}<tr><th class="group" scope="rowgroup" colspan="{{width}}">{{heading}}
 {{/has_heading}}
-{{#rows}}<tr><th scope="row">{{label}}</th>{{#cells}}<td>{{#parts}}{{#number}}<data value="{{value}}"{{#scaled}} data-scale="{{scale}}"{{/scaled}}>{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}</td>{{/cells}}</tr>
+{{#rows}}<tr><th scope="row">{{label}}{{#cells}}<td>{{#parts}}{{#number}}<data value="{{value}}"{{#scaled}} data-scale="{{scale}}"{{/scaled}}>{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}{{/cells}}
 {{/rows}}
-</tbody>
 {{/groups}}
 </table>
 {{/table}}{{/has_table}}{{/panels}}

@@ -4,7 +4,6 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <nlohmann/json.hpp>
-#include <regex>
 #include <set>
 #include <string>
 
@@ -32,13 +31,48 @@ struct Shown {
   std::string value, text, scale;
 };
 
+// What stands in `text` between `before` and `after`; empty when `before` does not occur.
+std::string between(const std::string& text, const std::string& before, const std::string& after) {
+  const auto at = text.find(before);
+  if (at == std::string::npos) return {};
+  const auto start = at + before.size();
+  return text.substr(start, text.find(after, start) - start);
+}
+
+// <data value="0.56" data-scale="1e6">0.56</data>, the scale not always.
 std::vector<Shown> numbers_in(const std::string& page) {
-  static const std::regex pattern("<data value=\"([^\"]*)\"(?: data-scale=\"([^\"]*)\")?>([^<]*)</data>");
   std::vector<Shown> list;
-  for (std::sregex_iterator found(page.begin(), page.end(), pattern), end; found != end; ++found) {
-    list.push_back({(*found)[1], (*found)[3], (*found)[2]});
+  for (auto at = page.find("<data "); at != std::string::npos; at = page.find("<data ", at + 1)) {
+    const std::string element = page.substr(at, page.find("</data>", at) - at);
+    const std::string tag = element.substr(0, element.find('>'));
+    list.push_back(
+        {between(tag, " value=\"", "\""), element.substr(tag.size() + 1), between(tag, " data-scale=\"", "\"")});
   }
   return list;
+}
+
+std::string without(std::string text, const std::string& what) {
+  for (auto at = text.find(what); at != std::string::npos; at = text.find(what)) text.erase(at, what.size());
+  return text;
+}
+
+// Unsigned decimal numbers as they are written: "2.2" and "22" of "2.2 +/- 0.4 of 22 mm".
+std::set<std::string> decimals_in(const std::string& text) {
+  const auto digit = [&](std::size_t i) {
+    return i < text.size() && std::isdigit(static_cast<unsigned char>(text[i]));
+  };
+  std::set<std::string> found;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const std::size_t start = i;
+    while (digit(i)) ++i;
+    if (i == start) continue;
+    if (i < text.size() && text[i] == '.' && digit(i + 1)) {
+      ++i;
+      while (digit(i)) ++i;
+    }
+    found.insert(text.substr(start, i - start));
+  }
+  return found;
 }
 
 // What one unit of the text is in the unit of the file.
@@ -60,7 +94,7 @@ std::size_t occurrences(const std::string& text, const std::string& what) {
   return count;
 }
 
-// Without tags, style sheet and definitions; a regular expression over so long a text would overflow the stack.
+// Without tags, style sheet and definitions.
 std::string visible_text(std::string page) {
   for (const auto& [start, stop] :
        {std::pair<std::string, std::string>{"<style>", "</style>"}, {"<defs>", "</defs>"}, {"<", ">"}}) {
@@ -110,7 +144,7 @@ TEST_CASE("Every number in the page's tables is a number of the JSON, rounded no
         CHECK((value == "0" || value == "1"));
         continue;
       }
-      std::string digits = std::regex_replace(text, std::regex("\u202f"), "");
+      std::string digits = without(text, "\u202f");
       const double unit = scale.empty() ? unit_of(text) : 1.0 / std::stod(scale);
       if (!scale.empty()) CHECK((known.count(scale) == 1 || known.count(shortest(unit)) == 1));
       const double told = std::stod(digits) * unit;
@@ -229,16 +263,10 @@ TEST_CASE("No construction word, path or number of the specification survives in
     INFO(word);
     CHECK(visible.find(word) == std::string::npos);
   }
-  const auto numbers = [](const std::string& text) {
-    std::set<std::string> found;
-    const std::regex number("[0-9]+(\\.[0-9]+)?");
-    for (std::sregex_iterator at(text.begin(), text.end(), number), end; at != end; ++at) found.insert(at->str());
-    return found;
-  };
-  const auto shown = numbers(visible);
+  const auto shown = decimals_in(visible);
   for (const auto& input : result.inputs) {
     if (input.step == "sensor") continue;
-    for (const auto& number : numbers(input.understood)) {
+    for (const auto& number : decimals_in(input.understood)) {
       // Numbers of one or two digits, and the 100 of "100 %", stand on any page.
       if (number.size() < 3 || number == "100") continue;
       INFO(input.path << ": " << number);

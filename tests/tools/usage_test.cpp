@@ -40,6 +40,9 @@ TEST_CASE("a mistake in the command line ends with 2 and says what would be acce
       {{"run", "x", "--json", "--csv"}, "write ./--csv for such a name"},
       {{"run", "x", "--quiet=2"}, "--quiet takes no value"},
       {{"run", "x", "--fresh", "--no-store"}, "choose one"},
+      {{"run", "x", "--report", "customer"}, "name it with --page FILE"},
+      {{"run", "x", "--page", "p", "--report", "buyer"}, "--report takes engineer or customer, not 'buyer'"},
+      {{"run", "x", "y", "--page", "p", "--report", "customer"}, "give --page a directory"},
       {{"reading", "x", "y"}, "'y' is one too many"},
   };
   for (const auto& row : rows) {
@@ -61,7 +64,7 @@ TEST_CASE("help goes to standard output, for the program and for each command") 
   const Ended run = run_program({"run", "--help", "--coins", "5"});
   CHECK(run.status == 0);
   for (const char* option : {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page",
-                             "--customer-page", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
+                             "--report", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
     CHECK_THAT(run.out, Contains(std::string("  ") + option));
   CHECK(run_program({"check", "--help"}).out != run.out);
 }

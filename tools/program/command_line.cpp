@@ -57,7 +57,7 @@ std::pair<std::string, std::string> read_override(const std::string& text) {
 /// Texts as they stand on the command line, before they are understood.
 struct Texts {
   std::vector<std::string> specifications, overrides;
-  std::optional<std::string> coins, points, lots, seed, outer, tolerance, threads, json, csv, page, customer_page;
+  std::optional<std::string> coins, points, lots, seed, outer, tolerance, threads, json, csv, page, report;
   bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
@@ -86,7 +86,7 @@ void take_run(CLI::App& app, Texts& texts) {
   take_text(app, "--json", texts.json);
   take_text(app, "--csv", texts.csv);
   take_text(app, "--page", texts.page);
-  take_text(app, "--customer-page", texts.customer_page);
+  take_text(app, "--report", texts.report);
   app.add_flag("--no-times", texts.no_times)->disable_flag_override();
   app.add_flag("--fresh", texts.fresh)->disable_flag_override();
   app.add_flag("--no-store", texts.no_store)->disable_flag_override();
@@ -183,7 +183,12 @@ Request understand(const Texts& texts, const CommandWords& words) {
   request.json = output("--json", texts.json);
   request.csv = output("--csv", texts.csv);
   request.page = output("--page", texts.page);
-  request.customer_page = output("--customer-page", texts.customer_page);
+  if (texts.report) {
+    if (*texts.report != "engineer" && *texts.report != "customer")
+      refuse("--report", *texts.report, "engineer or customer");
+    if (!texts.page) throw UsageError("--report says who reads the page: name it with --page FILE");
+    if (*texts.report == "customer") request.audience = reports::Audience::customer;
+  }
   request.times = !texts.no_times;
   if (texts.fresh && texts.no_store)
     throw UsageError("--fresh keeps the result in the store, --no-store does not: choose one");

@@ -9,6 +9,8 @@
 #include <utility>
 #include <vector>
 
+#include "reports/page.hpp"
+
 namespace mintspread::program {
 
 /// The command line asks for something this program does not do. The message names what was read and what is accepted.
@@ -38,7 +40,8 @@ struct Request {
   std::size_t outer_draws = 24;
   double tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
   std::size_t threads = 0;  ///< 0: as many as the machine has
-  std::optional<std::string> json, csv, page, customer_page;
+  std::optional<std::string> json, csv, page;
+  reports::Audience audience = reports::Audience::engineer;  ///< who reads the page
   bool times = true;
   Storing storing = Storing::use;
   bool quiet = false;

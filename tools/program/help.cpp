@@ -36,10 +36,10 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
   --json FILE       the complete result
   --csv FILE        one figure a line, for a spreadsheet
   --page FILE       one HTML file to read, print and archive; of several coins, a page that compares them
-  --customer-page FILE
-                    the page without construction, process and file names, for a customer
-                    FILE may be - (standard output, instead of the table) or a directory: NAME.json, NAME.csv,
-                    NAME.html and NAME-customer.html of each specification. Files appear whole or not at all. They
+  --report READER   who reads the page: engineer (the whole page) or customer (two sheets of paper without route,
+                    layers, materials, process numbers and file names)
+                    FILE may be - (standard output, instead of the table) or a directory: NAME.json, NAME.csv and
+                    NAME.html, or NAME-customer.html, of each specification. Files appear whole or not at all. They
                     hold acceptance windows, so that only their owner may read new ones: keep them confidential.
   --no-times        leave out seconds and threads: equal runs give equal files
 

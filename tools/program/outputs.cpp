@@ -58,7 +58,13 @@ OutputPlan plan_outputs(const Request& request) {
     }
     return path;
   };
+  const bool for_customer = request.audience == reports::Audience::customer;
   const bool compares = request.specifications.size() > 1 && request.page && !names_directory(*request.page);
+  if (compares && for_customer) {
+    throw UsageError(
+        "run: --report customer writes one page a coin, and the page of several coins tells their constructions: give "
+        "--page a directory");
+  }
   if (compares) plan.comparison = take(*request.page, "the page of all coins");
   for (const fs::path& specification : request.specifications) {
     const auto place = [&](const std::optional<std::string>& text, const char* form,
@@ -71,8 +77,7 @@ OutputPlan plan_outputs(const Request& request) {
     Outputs& outputs = plan.each.emplace_back();
     outputs.json = place(request.json, "JSON", ".json");
     outputs.csv = place(request.csv, "CSV", ".csv");
-    if (!compares) outputs.page = place(request.page, "page", ".html");
-    outputs.customer_page = place(request.customer_page, "customer page", "-customer.html");
+    if (!compares) outputs.page = place(request.page, "page", for_customer ? "-customer.html" : ".html");
   }
   return plan;
 }

@@ -10,7 +10,7 @@ namespace mintspread::program {
 
 /// Where the result of one specification goes; `-` is standard output.
 struct Outputs {
-  std::optional<std::filesystem::path> json, csv, page, customer_page;
+  std::optional<std::filesystem::path> json, csv, page;
 };
 
 /// Where all results of a request go.

@@ -199,9 +199,8 @@ void deliver(const Result& result, const Outputs& outputs, bool table, const Req
   Delivery delivery(request, console);
   delivery.add(outputs.json, [&] { return reports::result_json(result, times); });
   delivery.add(outputs.csv, [&] { return reports::result_csv(result); });
-  delivery.add(outputs.page, [&] { return reports::result_page(result, {.times = times}); });
-  delivery.add(outputs.customer_page,
-               [&] { return reports::result_page(result, {.audience = reports::Audience::customer, .times = times}); });
+  delivery.add(outputs.page,
+               [&] { return reports::result_page(result, {.audience = request.audience, .times = times}); });
   if (table) delivery.add_table(result);
   delivery.complete();
 }
