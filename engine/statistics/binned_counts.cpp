@@ -90,8 +90,7 @@ double BinnedCounts::value_at_rank(double rank) const {
       before += here;
       continue;
     }
-    const double left = i == 0 ? smallest_ : edges_.lower + static_cast<double>(i - 1) * edges_.width;
-    const double right = i + 1 == counts_.size() ? largest_ : edges_.lower + static_cast<double>(i) * edges_.width;
+    const auto [left, right] = span_of(i);
     const double value = left + (right - left) * std::clamp((rank - before) / here, 0.0, 1.0);
     return std::clamp(value, smallest_, largest_);
   }
@@ -108,11 +107,56 @@ Interval BinnedCounts::quantile_interval(double p, double confidence) const {
   if (count_ == 0) return {quantile(p), quantile(p)};
   if (constant()) return {smallest_, smallest_};
   const RankInterval ranks = quantile_ranks(count_, p, confidence);
-  const double half_bin = 0.5 * edges_.width;
-  const double lower = ranks.lower == 0 ? smallest_ : value_at_rank(static_cast<double>(ranks.lower) - 0.5) - half_bin;
-  const double upper =
-      ranks.upper > count_ ? largest_ : value_at_rank(static_cast<double>(ranks.upper) - 0.5) + half_bin;
-  return {std::max(lower, smallest_), std::min(upper, largest_)};
+  const auto at = [&](std::uint64_t rank) { return value_at_rank(static_cast<double>(rank) - 0.5); };
+  return widened(quantile(p),
+                 {ranks.lower == 0 ? smallest_ : at(ranks.lower), ranks.upper > count_ ? largest_ : at(ranks.upper)});
+}
+
+double BinnedCounts::fraction_below(double value) const {
+  if (count_ == 0) return std::numeric_limits<double>::quiet_NaN();
+  double before = 0.0;
+  for (std::size_t i = 0; i < counts_.size(); ++i) {
+    const auto [left, right] = span_of(i);
+    const auto here = static_cast<double>(counts_[i]);
+    if (value < right) {
+      const double part = value > left ? (value - left) / (right - left) : 0.0;
+      return (before + part * here) / static_cast<double>(count_);
+    }
+    before += here;
+  }
+  return 1.0;
+}
+
+Interval BinnedCounts::values_between(double lower_fraction, double upper_fraction) const {
+  if (count_ == 0) return {quantile(lower_fraction), quantile(upper_fraction)};
+  if (constant()) return {smallest_, smallest_};
+  const auto n = static_cast<double>(count_);
+  return widened(value_at_rank(0.5 * (lower_fraction + upper_fraction) * n),
+                 {value_at_rank(std::max(0.0, lower_fraction * n)), value_at_rank(std::min(n, upper_fraction * n))});
+}
+
+Interval BinnedCounts::widened(double value, const Interval& interval) const {
+  const double error = interpolation_error(value);
+  return {std::max(value - std::hypot(value - interval.lower, error), smallest_),
+          std::min(value + std::hypot(interval.upper - value, error), largest_)};
+}
+
+Interval BinnedCounts::span_of(std::size_t position) const {
+  const double left = position == 0 ? smallest_ : edges_.lower + static_cast<double>(position - 1) * edges_.width;
+  const double right =
+      position + 1 == counts_.size() ? largest_ : edges_.lower + static_cast<double>(position) * edges_.width;
+  return {left, right};
+}
+
+double BinnedCounts::interpolation_error(double value) const {
+  const double at = (value - edges_.lower) / edges_.width;
+  if (!(at > 0.0) || !(at < static_cast<double>(edges_.bins))) return 0.0;
+  const auto bin = static_cast<std::size_t>(at) + 1;
+  const double before = static_cast<double>(counts_[bin - 1]);
+  const double here = static_cast<double>(counts_[bin]);
+  const double after = static_cast<double>(counts_[bin + 1]);
+  const double sum = before + 2.0 * here + after;
+  return sum > 0.0 ? 0.5 * edges_.width * std::abs(before - 2.0 * here + after) / sum : 0.5 * edges_.width;
 }
 
 CoarseHistogram BinnedCounts::histogram(std::size_t bins) const {

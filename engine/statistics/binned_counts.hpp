@@ -48,14 +48,23 @@ class BinnedCounts {
   /// The value below which the fraction p of the values lies, interpolated linearly inside its bin; beyond the bins
   /// between the last edge and the extreme. NaN without values.
   double quantile(double p) const;
-  /// Order-statistics interval: values at the binomial ranks about n p, widened by half a bin for the interpolation.
+  /// Order-statistics interval: values at the binomial ranks about n p. The error of the interpolation, independent of
+  /// the sampling error, is added to either half in quadrature: the part of half a bin that the neighbouring counts
+  /// leave open, nothing where the density is straight over three bins, all of it where a bin stands alone.
   Interval quantile_interval(double p, double confidence) const;
+  /// Fraction of the values below one, interpolated like quantile().
+  double fraction_below(double value) const;
+  /// The values below which the two fractions lie, widened likewise.
+  Interval values_between(double lower_fraction, double upper_fraction) const;
   /// About `bins` coarse bins over the values' range, cut at the fine edges.
   CoarseHistogram histogram(std::size_t bins) const;
 
  private:
   bool constant() const { return smallest_ == largest_; }
   double value_at_rank(double rank) const;
+  Interval span_of(std::size_t position) const;
+  double interpolation_error(double value) const;
+  Interval widened(double value, const Interval& interval) const;
 
   BinEdges edges_;
   std::vector<std::uint64_t> counts_;  ///< [0] below, then the bins, then above

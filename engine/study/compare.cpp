@@ -7,6 +7,7 @@
 #include "engine/statistics/intervals.hpp"
 #include "engine/statistics/moments.hpp"
 #include "engine/study/acceptance.hpp"
+#include "engine/study/jobs.hpp"
 #include "engine/study/parallel.hpp"
 #include "engine/study/pipeline.hpp"
 
@@ -14,7 +15,6 @@ namespace mintspread::study {
 
 namespace {
 
-constexpr std::size_t batches = 32;
 constexpr double confidence = 0.95;
 
 struct Pairing {
@@ -109,12 +109,20 @@ WindowChange change_of(const std::string& machine_class, const std::vector<Batch
     all.only_first += batch.windows[position].only_first;
     all.only_second += batch.windows[position].only_second;
   }
-  const double each = 0.5 * (1.0 + confidence);
-  const auto gained = statistics::clopper_pearson(all.only_second, pieces, each);
-  const auto lost = statistics::clopper_pearson(all.only_first, pieces, each);
   const auto n = static_cast<double>(pieces);
   const double first = static_cast<double>(all.first) / n;
   const double second = static_cast<double>(all.second) / n;
+  if (done.size() > 1 && std::max(all.only_first, all.only_second) >= 20) {
+    std::vector<double> differences;
+    for (const Batch& batch : done) {
+      const auto& [a, b, only_a, only_b] = batch.windows[position];
+      differences.push_back((static_cast<double>(b) - static_cast<double>(a)) * static_cast<double>(done.size()) / n);
+    }
+    return {machine_class, {first, second, difference_of(differences, second - first)}};
+  }
+  const double each = 0.5 * (1.0 + confidence);
+  const auto gained = statistics::clopper_pearson(all.only_second, pieces, each);
+  const auto lost = statistics::clopper_pearson(all.only_first, pieces, each);
   return {machine_class,
           {first, second, {second - first, Interval{gained.lower - lost.upper, gained.upper - lost.lower}, {}}}};
 }
@@ -129,24 +137,24 @@ Comparison compare(const Study& first, const Study& second, const RunOptions& op
   comparison.second = b.model.name;
   comparison.seed = options.seed;
   comparison.method =
-      "common random numbers; means and standard deviations: t over 32 batches; accepted: Clopper-Pearson on the "
-      "pieces only one accepts";
+      "common random numbers; t over replicates; accepted: Clopper-Pearson where fewer than 20 pieces change";
   const auto channels = pair_up(channel_keys(a.model.sensor), channel_keys(b.model.sensor), comparison);
   const auto windows = pair_up(class_names(a.model), class_names(b.model), comparison);
 
-  const std::uint64_t blocks_a_batch = std::max<std::uint64_t>(1, options.pieces / (batches * block_lanes));
-  comparison.pieces = batches * blocks_a_batch * block_lanes;
-  std::vector<Batch> done(batches);
-  for_each_index(batches, options.threads, [&](std::size_t i) {
+  // Plain draws are told apart in batches of the same sizes.
+  PointSets sets = point_sets(Points::sobol, std::max<std::uint64_t>(options.pieces, 32 * block_lanes));
+  sets.points = options.points;
+  comparison.pieces = sets.pieces();
+  std::vector<Batch> done(sets.replicates);
+  for_each_index(done.size(), options.threads, [&](std::size_t i) {
     if (options.stop.stop_requested()) return;
     Batch& batch = done[i];
     batch.channels.resize(channels.size());
     batch.windows.resize(windows.size());
     Pipeline from_a(a, block_lanes), from_b(b, block_lanes);
-    for (std::uint64_t block = 0; block < blocks_a_batch; ++block) {
-      const std::uint64_t piece = (i * blocks_a_batch + block) * block_lanes;
-      from_a.draw_and_read({.seed = options.seed}, piece, false);
-      from_b.draw_and_read({.seed = options.seed}, piece, false);
+    for (std::uint64_t piece = i * sets.each; piece < (i + 1) * sets.each; piece += block_lanes) {
+      from_a.draw_and_read(source_of(a, options.seed, sets, i), piece, false);
+      from_b.draw_and_read(source_of(b, options.seed, sets, i), piece, false);
       for (std::size_t c = 0; c < channels.size(); ++c) {
         add_pieces(from_a.reading().values[channels[c].first], from_b.reading().values[channels[c].second], block_lanes,
                    batch.channels[c]);

@@ -1,6 +1,7 @@
 #include "engine/study/jobs.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <memory>
 
 #include "engine/statistics/binned_counts.hpp"
@@ -89,24 +90,13 @@ class Watch {
   std::uint64_t done_ = 0;
 };
 
-/// Where the pieces of a replicate come from.
-DrawSource source_of(const Study::Prepared& study, const RunOptions& options, const Job& job, std::size_t replicate) {
-  DrawSource source;
-  source.seed = options.seed;
-  if (options.points == Points::sobol) {
-    source.points = &study.points;
-    source.replicate = replicate;
-    source.replicate_first = replicate * job.pieces;
-  }
-  return source;
-}
-
 std::vector<Chunk> chunks_of(const std::vector<Job>& jobs) {
   std::vector<Chunk> chunks;
   for (std::size_t j = 0; j < jobs.size(); ++j) {
-    for (std::size_t r = 0; r < jobs[j].replicates; ++r) {
-      const std::uint64_t end = (r + 1) * jobs[j].pieces;
-      for (std::uint64_t first = r * jobs[j].pieces; first < end; first += chunk_pieces) {
+    const PointSets& sets = jobs[j].sets;
+    for (std::size_t r = 0; r < sets.replicates; ++r) {
+      const std::uint64_t end = (r + 1) * sets.each;
+      for (std::uint64_t first = r * sets.each; first < end; first += chunk_pieces) {
         chunks.push_back({j, r, first, std::min<std::uint64_t>(first + chunk_pieces, end)});
       }
     }
@@ -116,6 +106,23 @@ std::vector<Chunk> chunks_of(const std::vector<Job>& jobs) {
 
 }  // namespace
 
+PointSets point_sets(Points points, std::uint64_t pieces) {
+  constexpr std::uint64_t least_replicates = 32;
+  if (points == Points::plain || pieces < least_replicates * block_lanes) return {Points::plain, 1, pieces};
+  const std::uint64_t net = std::bit_floor(pieces / least_replicates);
+  return {Points::sobol, static_cast<std::size_t>((pieces + net - 1) / net), net};
+}
+
+DrawSource source_of(const Study::Prepared& study, std::uint64_t seed, const PointSets& sets, std::size_t replicate) {
+  DrawSource source{.seed = seed};
+  if (sets.points == Points::sobol) {
+    source.points = &study.points;
+    source.replicate = replicate;
+    source.replicate_first = replicate * sets.each;
+  }
+  return source;
+}
+
 Tally Job::total() const {
   Tally all(plan);
   for (const Tally& tally : tallies) all.merge(tally);
@@ -124,12 +131,12 @@ Tally Job::total() const {
 
 void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vector<Job>& jobs) {
   for_each_index(jobs.size(), options.threads, [&](std::size_t j) {
-    jobs[j].plan = plan_tallies(study, source_of(study, options, jobs[j], 0), jobs[j].centre);
+    jobs[j].plan = plan_tallies(study, source_of(study, options.seed, jobs[j].sets, 0), jobs[j].centre);
   });
   std::uint64_t pieces = 0;
   for (Job& job : jobs) {
-    job.tallies.assign(job.replicates, Tally(job.plan));
-    pieces += job.pieces * job.replicates;
+    job.tallies.assign(job.sets.replicates, Tally(job.plan));
+    pieces += job.sets.pieces();
   }
   Watch watch(options, pieces);
   const std::vector<Chunk> chunks = chunks_of(jobs);
@@ -141,8 +148,8 @@ void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vect
     for_each_index(count, threads, [&](std::size_t i) {
       const Chunk& chunk = chunks[begin + i];
       const Job& job = jobs[chunk.job];
-      tallies[i] = std::make_unique<Tally>(
-          tally_chunk(study, job, source_of(study, options, job, chunk.replicate), chunk, options.coin_spread));
+      tallies[i] = std::make_unique<Tally>(tally_chunk(
+          study, job, source_of(study, options.seed, job.sets, chunk.replicate), chunk, options.coin_spread));
     });
     // Always in the order of the chunks: sums of doubles depend on it.
     std::uint64_t done = 0;

@@ -41,14 +41,15 @@ class Study {
 
 enum class Points {
   plain,  ///< independent pieces
-  sobol   ///< scrambled Sobol' points in independent replicates; the number of pieces is rounded up to whole nets
+  /// Scrambled Sobol' points in independent replicates; the number of pieces is rounded up to whole nets. Fewer pieces
+  /// than fill them are drawn plainly.
+  sobol
 };
-inline constexpr std::size_t sobol_replicates = 16;
 
 struct RunOptions {
   std::uint64_t seed = 1;
   std::uint64_t pieces = 262144;
-  Points points = Points::plain;
+  Points points = Points::sobol;
   std::size_t outer_draws = 24;          ///< draws of what is not known; 0 skips the band
   std::uint64_t outer_pieces = 16384;    ///< pieces for each of them
   bool coin_spread = true;               ///< also the spread of the coins alone, at nominal conditions without noise

@@ -33,7 +33,7 @@ struct Request {
   std::vector<std::pair<std::string, std::string>> overrides;  ///< path and value, in the order given
 
   std::uint64_t pieces = 262144;
-  bool sobol = false;    ///< scrambled Sobol' points instead of plain draws
+  bool sobol = true;     ///< scrambled Sobol' points, else plain draws
   bool shares = false;   ///< shares of variance as well
   std::size_t lots = 0;  ///< lots of the nested design as well; 0: none
   std::uint64_t seed = 1;

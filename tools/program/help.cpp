@@ -24,8 +24,9 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
 
   --set PATH=VALUE  replace a value of the specification: --set 'bath.copper.thickness=25 um +/- 2 um' (repeatable)
   --coins N         coins to simulate (262144); 1e6 is understood
-  --points KIND     plain (independent coins) or sobol (scrambled Sobol' points in 16 replicates: the same answer from
-                    fewer coins; N is rounded up to whole nets)
+  --points KIND     sobol (the usual: scrambled Sobol' points in 32 to 63 replicates, which give the same answer from
+                    fewer coins; N is rounded up to whole nets, and below 16384 drawn plainly) or plain (exactly N
+                    independent coins)
   --shares          also the share of each step, tolerance and group in each channel's variance
   --lots N          also figures about lots: N lots drawn in the order of production
   --seed N          seed of the draws (1): the same seed and specification give the same bytes
