@@ -213,6 +213,11 @@ std::string result_csv(const Result& result) {
     lines.about("target", target.text, target.decided ? (target.met ? "met" : "missed") : "undecided");
     lines.add("accepted", target.figure, "1");
   }
+  if (result.precision) {
+    lines.about("precision", result.precision->figure, result.precision->met ? "met" : "missed");
+    lines.add("wanted", result.precision->wanted, result.precision->unit);
+    lines.add("reached", result.precision->reached, result.precision->unit);
+  }
   add_window_use(lines, result);
   add_budgets(lines, result);
   add_lots(lines, result);

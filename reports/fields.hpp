@@ -244,6 +244,14 @@ void each_field(Either<study::LotResult> auto& l, auto&& visit) {
   visit("channels", l.channels);
 }
 
+void each_field(Either<study::PrecisionResult> auto& p, auto&& visit) {
+  visit("figure", p.figure);
+  visit("unit", p.unit);
+  visit("wanted", p.wanted);
+  visit("reached", p.reached);
+  visit("met", p.met);
+}
+
 void each_field(Either<study::Provenance> auto& p, auto&& visit) {
   visit("specification_file", p.specification_file);
   visit("specification_hash", p.specification_hash);
@@ -273,6 +281,7 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("targets", r.targets);
   visit("warnings", r.warnings);
   visit("lots", r.lots);
+  visit("precision", r.precision);
   visit("unsolved", r.unsolved);
   visit("first_unsolved", r.first_unsolved);
   visit("methods", r.methods);

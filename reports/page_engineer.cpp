@@ -129,6 +129,7 @@ std::vector<std::pair<std::string, std::string>> record(const Result& result, Ti
   add("SHA-256 of the specification", p.specification_hash);
   add("Seed", std::to_string(p.seed));
   add("Pieces", count(p.pieces, "\u202f") + ", " + p.design);
+  if (result.precision) add("Precision", precision_words(result, *result.precision));
   add("Program",
       "mintspread " + p.engine_version + ", " + p.model_version + ", " + p.compiler + ", " + p.processor_path);
   if (p.planar_error > 0.0) add("Largest error found when the quadrature was checked", significant(p.planar_error, 2));

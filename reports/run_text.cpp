@@ -171,6 +171,12 @@ void targets(Paper& paper, const Result& result) {
   }
 }
 
+void precision(Paper& paper, const Result& result) {
+  if (!result.precision) return;
+  paper.heading("Precision");
+  paper.paragraph(precision_words(result, *result.precision), result.precision->met ? Tone::good : Tone::bad, 2, 4);
+}
+
 void closing(Paper& paper, const Result& result, const Marks& marks) {
   paper.heading("Notes");
   marks.explain(paper);
@@ -211,6 +217,7 @@ std::string run_text(const Result& result, const TextOptions& options) {
     criteria(paper, result, marks);
   }
   targets(paper, result);
+  precision(paper, result);
   channels(paper, result, marks);
   bands(paper, result, marks);
   write_budgets(paper, result);

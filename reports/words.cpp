@@ -241,6 +241,9 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
   for (const auto& target : result.targets) {
     if (!target.decided) steps.push_back(more_pieces(result, target));
   }
+  if (result.precision && !result.precision->met) {
+    steps.push_back("Allow more pieces or a wider interval: " + precision_words(result, *result.precision));
+  }
   for (const auto& set : result.windows) {
     if (set.worst && set.accepted.value < 0.9999) add_unique(steps, advice(result, set));
   }
@@ -290,6 +293,15 @@ std::vector<std::string> cautions() {
           "Nickel release is not assessed.",
           "Plating chemicals and hot work: under local rules and licensed practice only.",
           "Window data can help counterfeiters: treat this report as confidential."};
+}
+
+std::string precision_words(const Result& result, const PrecisionResult& precision) {
+  const auto half = [&](double value) {
+    return "\u00b1 " + significant(value, 3) + (precision.unit.empty() ? "" : " " + precision.unit);
+  };
+  std::string text = precision.figure + ": the 95 % interval is " + half(precision.reached) + " wide after " +
+                     count(result.provenance.pieces) + " pieces; " + half(precision.wanted) + " was asked for";
+  return text + (precision.met ? "." : ", but these are the most pieces allowed.");
 }
 
 std::string target_word(const TargetResult& target) {

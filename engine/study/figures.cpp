@@ -1,7 +1,6 @@
 #include "engine/study/figures.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <functional>
 #include <string>
@@ -15,7 +14,6 @@ namespace mintspread::study {
 namespace {
 
 constexpr double confidence = 0.95;
-constexpr std::array<double, 4> printed_quantiles{0.00135, 0.025, 0.975, 0.99865};
 constexpr std::size_t drawn_bins = 96;
 /// Pieces of the rarer kind from which on replicates tell the error of a fraction: measured coverage of the 95 %
 /// intervals stays between 94 and 97 % there, in jobs of one factor a channel and of 22.

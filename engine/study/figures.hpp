@@ -1,9 +1,14 @@
 #pragma once
 
+#include <array>
+
 #include "engine/study/jobs.hpp"
 #include "engine/study/result.hpp"
 
 namespace mintspread::study {
+
+/// Quantiles that are printed, and the median.
+inline constexpr std::array<double, 4> printed_quantiles{0.00135, 0.025, 0.975, 0.99865};
 
 enum class Intervals { none, sampling_error };
 

@@ -90,9 +90,9 @@ class Watch {
   std::uint64_t done_ = 0;
 };
 
-std::vector<Chunk> chunks_of(const std::vector<Job>& jobs) {
+std::vector<Chunk> chunks_of(const std::vector<Job>& jobs, std::span<const std::size_t> waiting) {
   std::vector<Chunk> chunks;
-  for (std::size_t j = 0; j < jobs.size(); ++j) {
+  for (const std::size_t j : waiting) {
     const PointSets& sets = jobs[j].sets;
     for (std::size_t r = 0; r < sets.replicates; ++r) {
       const std::uint64_t end = (r + 1) * sets.each;
@@ -130,16 +130,20 @@ Tally Job::total() const {
 }
 
 void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vector<Job>& jobs) {
-  for_each_index(jobs.size(), options.threads, [&](std::size_t j) {
-    jobs[j].plan = plan_tallies(study, source_of(study, options.seed, jobs[j].sets, 0), jobs[j].centre);
-  });
+  std::vector<std::size_t> waiting;
   std::uint64_t pieces = 0;
-  for (Job& job : jobs) {
-    job.tallies.assign(job.sets.replicates, Tally(job.plan));
-    pieces += job.sets.pieces();
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    if (!jobs[j].tallies.empty()) continue;
+    waiting.push_back(j);
+    pieces += jobs[j].sets.pieces();
   }
+  for_each_index(waiting.size(), options.threads, [&](std::size_t w) {
+    Job& job = jobs[waiting[w]];
+    job.plan = plan_tallies(study, source_of(study, options.seed, job.sets, 0), job.centre);
+    job.tallies.assign(job.sets.replicates, Tally(job.plan));
+  });
   Watch watch(options, pieces);
-  const std::vector<Chunk> chunks = chunks_of(jobs);
+  const std::vector<Chunk> chunks = chunks_of(jobs, waiting);
   const std::size_t threads = options.threads == 0 ? available_threads() : options.threads;
   const std::size_t round = 2 * threads;
   std::vector<std::unique_ptr<Tally>> tallies(round);

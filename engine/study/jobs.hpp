@@ -37,9 +37,9 @@ struct Job {
 /// Where the pieces of a point set come from.
 DrawSource source_of(const Study::Prepared& study, std::uint64_t seed, const PointSets& sets, std::size_t replicate);
 
-/// Runs the pieces of all jobs, chunks of them in parallel, and merges the chunks' tallies in their order: the same
-/// tallies on any number of threads. Jobs share the threads, so that small ones fill them. Progress and stop as
-/// RunOptions says.
+/// Runs the pieces of all jobs that have no tallies yet, chunks of them in parallel, and merges the chunks' tallies in
+/// their order: the same tallies on any number of threads. Jobs share the threads, so that small ones fill them.
+/// Progress and stop as RunOptions says.
 void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vector<Job>& jobs);
 
 }  // namespace mintspread::study

@@ -244,6 +244,15 @@ struct LotResult {
   bool operator==(const LotResult&) const = default;
 };
 
+/// A precision that was asked for and what became of it.
+struct PrecisionResult {
+  std::string figure;                  ///< "accepted by vending", "mean of skin"
+  std::string unit;                    ///< "%" for fractions
+  double wanted = 0.0, reached = 0.0;  ///< half-widths of the 95 % interval
+  bool met = false;                    ///< false: the most pieces allowed came first
+  bool operator==(const PrecisionResult&) const = default;
+};
+
 struct Provenance {
   std::string specification_file;
   std::string specification_hash;  ///< SHA-256 of the canonical specification, includes and overrides
@@ -268,6 +277,7 @@ struct Result {
   std::vector<TargetResult> targets;
   std::vector<std::string> warnings;
   std::optional<LotResult> lots;              ///< when asked for
+  std::optional<PrecisionResult> precision;   ///< when asked for
   std::uint64_t unsolved = 0;                 ///< pieces left out because a model failed; bounds are widened by them
   std::vector<std::uint64_t> first_unsolved;  ///< indices, to recompute just those pieces
   Methods methods;

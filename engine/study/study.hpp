@@ -4,12 +4,14 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <stdexcept>
 #include <stop_token>
 #include <vector>
 
 #include "engine/base/problem.hpp"
 #include "engine/study/model.hpp"
+#include "engine/study/precision.hpp"
 #include "engine/study/result.hpp"
 
 namespace mintspread::study {
@@ -49,6 +51,7 @@ enum class Points {
 struct RunOptions {
   std::uint64_t seed = 1;
   std::uint64_t pieces = 262144;
+  std::optional<Precision> until;  ///< more pieces than that, until a figure is known so well
   Points points = Points::sobol;
   std::size_t outer_draws = 24;          ///< draws of what is not known; 0 skips the band
   std::uint64_t outer_pieces = 16384;    ///< pieces for each of them
@@ -67,7 +70,9 @@ class Interrupted : public std::runtime_error {
 /// The nominal coin: its section, its impedances, its channels; inputs with their exact spread. No draws.
 Result nominal_reading(const Study& study);
 
-/// Flat design: each piece has its own draw of every group. Same study and options (threads aside), same result.
+/// Flat design: each piece has its own draw of every group. Same study and options (threads aside), same result. With
+/// `until`, attempts of growing size until one is precise enough; the figures are those of a run of the last attempt's
+/// pieces alone.
 Result run(const Study& study, const RunOptions& options);
 
 }  // namespace mintspread::study

@@ -243,6 +243,23 @@ TEST_CASE("a target that is missed ends with 1, one that is met with 0") {
   CHECK(run_program(short_run(spec, {"--set", "targets.accepted=>= 99.9999 %"})).status == 1);
 }
 
+TEST_CASE(
+    "a precision that is not reached ends with 1 and says so, one that is reached with 0; one of nothing with 2") {
+  const std::string solid = specs + "/solid-white.yaml";
+  const auto run = [&](const std::string& until, const std::string& most) {
+    return run_program(short_run(solid, {"--no-store", "--until", until, "--at-most", most}));
+  };
+  const Ended reached = run("mean of diameter +/- 0.001 mm", "1e6");
+  CHECK(reached.status == 0);
+  CHECK_THAT(reached.out, Contains("mean of diameter: the 95 % interval is"));
+  const Ended missed = run("mean of diameter +/- 1e-9 mm", "30000");
+  CHECK(missed.status == 1);
+  CHECK_THAT(missed.out, Contains("but these are the most pieces allowed"));
+  const Ended nothing = run("mean of diametre +/- 1 mm", "30000");
+  CHECK(nothing.status == 2);
+  CHECK_THAT(nothing.err, Contains("there is no channel 'diametre'; did you mean 'diameter'?"));
+}
+
 TEST_CASE("an interrupted run ends with 130 or 143 and leaves no file") {
   TemporaryFolder folder;
   const std::vector<std::string> endless = {"run",     example(), "--coins", "1e11",

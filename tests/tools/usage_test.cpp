@@ -43,6 +43,14 @@ TEST_CASE("a mistake in the command line ends with 2 and says what would be acce
       {{"run", "x", "--report", "customer"}, "name it with --page FILE"},
       {{"run", "x", "--page", "p", "--report", "buyer"}, "--report takes engineer or customer, not 'buyer'"},
       {{"run", "x", "y", "--page", "p", "--report", "customer"}, "give --page a directory"},
+      {{"run", "x", "--until", "accepted"}, "a figure, '+/-' and a half-width are expected"},
+      {{"run", "x", "--until", "accepted +/- 0 %"}, "the half-width has to be a positive number"},
+      {{"run", "x", "--until", "accepted +/- -1 %"}, "the half-width has to be a positive number"},
+      {{"run", "x", "--until", "accepted +/- nan %"}, "the half-width has to be a positive number"},
+      {{"run", "x", "--until", "accepted +/- 0.01"}, "takes its half-width in %"},
+      {{"run", "x", "--until", "spread of skin +/- 1"}, "the figures are 'accepted', 'accepted by CLASS'"},
+      {{"run", "x", "--until", "97.5 quantile of skin +/- 1"}, "the figures are 'accepted', 'accepted by CLASS'"},
+      {{"run", "x", "--at-most", "1e6"}, "--at-most limits --until, which is not given"},
       {{"reading", "x", "y"}, "'y' is one too many"},
   };
   for (const auto& row : rows) {
@@ -63,8 +71,9 @@ TEST_CASE("help goes to standard output, for the program and for each command") 
   }
   const Ended run = run_program({"run", "--help", "--coins", "5"});
   CHECK(run.status == 0);
-  for (const char* option : {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page",
-                             "--report", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
+  for (const char* option :
+       {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page", "--report", "--until",
+        "--at-most", "--points", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
     CHECK_THAT(run.out, Contains(std::string("  ") + option));
   CHECK(run_program({"check", "--help"}).out != run.out);
 }

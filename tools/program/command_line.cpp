@@ -10,6 +10,7 @@
 
 #include "engine/base/nearest.hpp"
 #include "tools/program/help.hpp"
+#include "tools/program/precision_text.hpp"
 
 namespace mintspread::program {
 namespace {
@@ -57,7 +58,8 @@ std::pair<std::string, std::string> read_override(const std::string& text) {
 /// Texts as they stand on the command line, before they are understood.
 struct Texts {
   std::vector<std::string> specifications, overrides;
-  std::optional<std::string> coins, points, lots, seed, outer, tolerance, threads, json, csv, page, report;
+  std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, json, csv, page,
+      report;
   bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
@@ -76,6 +78,8 @@ void take_specifications(CLI::App& app, Texts& texts) {
 void take_run(CLI::App& app, Texts& texts) {
   take_specifications(app, texts);
   take_text(app, "--coins", texts.coins);
+  take_text(app, "--until", texts.until);
+  take_text(app, "--at-most", texts.at_most);
   take_text(app, "--points", texts.points);
   app.add_flag("--shares", texts.shares)->disable_flag_override();
   take_text(app, "--lots", texts.lots);
@@ -163,6 +167,11 @@ Request understand(const Texts& texts, const CommandWords& words) {
   request.specifications.assign(operands.begin(), operands.end());
   for (const std::string& text : texts.overrides) request.overrides.push_back(read_override(text));
   if (texts.coins) request.pieces = read_count("--coins", *texts.coins, 1, 1000000000000);
+  if (texts.until) request.until = read_precision(*texts.until);
+  if (texts.at_most) {
+    if (!request.until) throw UsageError("--at-most limits --until, which is not given");
+    request.until->most_pieces = read_count("--at-most", *texts.at_most, 1, 1000000000000);
+  }
   if (texts.points) {
     if (*texts.points != "plain" && *texts.points != "sobol") refuse("--points", *texts.points, "plain or sobol");
     request.sobol = *texts.points == "sobol";

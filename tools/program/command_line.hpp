@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "engine/study/precision.hpp"
 #include "reports/page.hpp"
 
 namespace mintspread::program {
@@ -33,6 +34,7 @@ struct Request {
   std::vector<std::pair<std::string, std::string>> overrides;  ///< path and value, in the order given
 
   std::uint64_t pieces = 262144;
+  std::optional<study::Precision> until;
   bool sobol = true;     ///< scrambled Sobol' points, else plain draws
   bool shares = false;   ///< shares of variance as well
   std::size_t lots = 0;  ///< lots of the nested design as well; 0: none

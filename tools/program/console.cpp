@@ -69,6 +69,8 @@ void ProgressLine::tell(double fraction) {
   if (!shown_) return;
   const std::scoped_lock lock(mutex_);
   const auto now = Clock::now();
+  if (fraction < told_) start_ = now;  // another attempt
+  told_ = fraction;
   if (now - last_ < std::chrono::milliseconds(100)) return;
   last_ = now;
   const double elapsed = std::chrono::duration<double>(now - start_).count();

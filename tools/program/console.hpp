@@ -33,6 +33,7 @@ class ProgressLine {
   ProgressLine(const ProgressLine&) = delete;
   ProgressLine& operator=(const ProgressLine&) = delete;
 
+  /// A smaller fraction than the last begins anew.
   void tell(double fraction);
 
  private:
@@ -41,7 +42,8 @@ class ProgressLine {
   const std::string job_;
   const bool shown_;
   const std::size_t width_;
-  const Clock::time_point start_ = Clock::now();
+  Clock::time_point start_ = Clock::now();
+  double told_ = 0.0;
   std::mutex mutex_;
   Clock::time_point last_{};
   bool drawn_ = false;

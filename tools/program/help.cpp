@@ -24,6 +24,10 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
 
   --set PATH=VALUE  replace a value of the specification: --set 'bath.copper.thickness=25 um +/- 2 um' (repeatable)
   --coins N         coins to simulate (262144); 1e6 is understood
+  --until TEXT      more coins, until the 95 % interval of a figure is narrow enough: 'accepted +/- 0.01 %' (every class),
+                    'accepted by vending +/- 0.01 %', 'mean of skin +/- 0.1', and so with sd, median and
+                    '99.865 % quantile'. A precision that is not reached gives exit status 1
+  --at-most N       coins at most with --until (1e8)
   --points KIND     sobol (the usual: scrambled Sobol' points in 32 to 63 replicates, which give the same answer from
                     fewer coins; N is rounded up to whole nets, and below 16384 drawn plainly) or plain (exactly N
                     independent coins)

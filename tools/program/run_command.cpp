@@ -38,6 +38,10 @@ std::string result_key(const specs::Specification& specification, const study::R
   std::string all = fmt::format("{} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
                                 options.pieces, options.outer_draws, options.outer_pieces, request.tolerance,
                                 request.sobol, request.shares, request.lots);
+  if (request.until) {
+    all += fmt::format("until {} {} {}\n", study::describe(*request.until), request.until->half_width,
+                       request.until->most_pieces);
+  }
   const study::ProductionModel& model = specification.model;
   for (const auto& channel : model.sensor.channels) all += fmt::format("channel {}\n", channel.name);
   for (const auto& input : model.inputs) all += fmt::format("input {}\n", input.path);
@@ -91,6 +95,7 @@ study::RunOptions run_options(const Request& request) {
   study::RunOptions options;
   options.seed = request.seed;
   options.pieces = request.pieces;
+  options.until = request.until;
   options.points = request.sobol ? study::Points::sobol : study::Points::plain;
   options.outer_draws = request.outer_draws;
   options.outer_pieces = std::min(options.outer_pieces, request.pieces);
@@ -108,6 +113,10 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
     std::string key = result_key(*specification, run_options(request), request);
     std::optional<Result> earlier = earlier_results.find(key);
     std::optional<study::Study> study;
+    if (request.until) {
+      if (const auto problem = study::check(*request.until, specification->model))
+        throw UsageError(fmt::format("--until: {}: {}; {}", file.string(), problem->what, problem->remedy));
+    }
     if (!earlier) study = examination.prepare(specification);
     jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study)});
   }
@@ -242,8 +251,10 @@ int run_command(const Request& request) {
     note("mintspread: interrupted; nothing of the coin at work was written");
     return interrupt.exit_status();
   }
-  const bool missed = std::ranges::any_of(
-      results, [](const Result& result) { return !std::ranges::all_of(result.targets, &study::TargetResult::met); });
+  const bool missed = std::ranges::any_of(results, [](const Result& result) {
+    return (result.precision && !result.precision->met) ||
+           !std::ranges::all_of(result.targets, &study::TargetResult::met);
+  });
   return missed ? 1 : 0;
 }
 
