@@ -27,7 +27,7 @@ std::string entry_sensitivity(const Result& result, const ChannelResult& channel
 }
 
 std::size_t told_entries(const Budget& budget) {
-  constexpr std::size_t at_least = 8;
+  constexpr std::size_t at_least = 3;
   constexpr double least = 0.05;
   std::size_t told = 0;
   for (const auto& entry : budget.entries) {
@@ -41,7 +41,7 @@ std::vector<const Share*> told_shares(const ChannelResult& channel) {
   constexpr double least = 0.01;
   std::vector<const Share*> list;
   for (const auto& share : channel.shares) {
-    if (!((share.total.interval ? share.total.interval->upper : share.total.value) < least)) list.push_back(&share);
+    if (!(share.total.value < least)) list.push_back(&share);
   }
   return list;
 }

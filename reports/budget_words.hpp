@@ -17,10 +17,10 @@ std::string entry_spread(const study::Result& result, const study::BudgetEntry& 
 std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
                               const study::BudgetEntry& entry);
 
-/// Entries that are worth a line: the first eight and those of at least a twentieth of the largest.
+/// Entries that are worth a line: the first three and those of at least a twentieth of the largest.
 std::size_t told_entries(const study::Budget& budget);
 
-/// Shares that reach 1 % of the variance with interactions, by the upper end of their interval, in their order.
+/// Shares of at least 1 % of the variance with interactions, in their order.
 std::vector<const study::Share*> told_shares(const study::ChannelResult& channel);
 
 /// "step", "tolerance", "level".

@@ -96,6 +96,14 @@ void add_windows(Lines& lines, const Result& result) {
   }
 }
 
+void add_correlations(Lines& lines, const Result& result) {
+  if (!result.joint) return;
+  for (const auto& pair : result.joint->correlations) {
+    lines.about("correlation", result.channels.at(pair.first).name + " and " + result.channels.at(pair.second).name);
+    lines.add("of readings", pair.figure, "1");
+  }
+}
+
 void add_inputs(Lines& lines, const Result& result) {
   for (const auto& i : result.inputs) {
     lines.about("input", i.path, i.understood);
@@ -218,6 +226,7 @@ std::string result_csv(const Result& result) {
     lines.add("wanted", result.precision->wanted, result.precision->unit);
     lines.add("reached", result.precision->reached, result.precision->unit);
   }
+  add_correlations(lines, result);
   add_window_use(lines, result);
   add_budgets(lines, result);
   add_lots(lines, result);

@@ -252,6 +252,42 @@ void each_field(Either<study::PrecisionResult> auto& p, auto&& visit) {
   visit("met", p.met);
 }
 
+void each_field(Either<study::Correlation> auto& c, auto&& visit) {
+  visit("first", c.first);
+  visit("second", c.second);
+  visit("figure", c.figure);
+}
+
+void each_field(Either<study::RelationLine> auto& l, auto&& visit) {
+  visit("set", l.set);
+  visit("criterion", l.criterion);
+  visit("across", l.across);
+  visit("up", l.up);
+  visit("limit", l.limit);
+  visit("x", l.x);
+  visit("y", l.y);
+}
+
+void each_field(Either<study::SampleRejects> auto& r, auto&& visit) {
+  visit("set", r.set);
+  visit("criterion", r.criterion);
+  visit("positions", r.positions);
+}
+
+void each_field(Either<study::Sample> auto& s, auto&& visit) {
+  visit("fair", s.fair);
+  visit("pieces", s.pieces);
+  visit("readings", s.readings);
+  visit("rejects", s.rejects);
+}
+
+void each_field(Either<study::JointResult> auto& j, auto&& visit) {
+  visit("correlations", j.correlations);
+  visit("method", j.method);
+  visit("lines", j.lines);
+  visit("sample", j.sample);
+}
+
 void each_field(Either<study::Provenance> auto& p, auto&& visit) {
   visit("specification_file", p.specification_file);
   visit("specification_hash", p.specification_hash);
@@ -277,6 +313,7 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("nominal", r.nominal);
   visit("channels", r.channels);
   visit("windows", r.windows);
+  visit("joint", r.joint);
   visit("inputs", r.inputs);
   visit("targets", r.targets);
   visit("warnings", r.warnings);

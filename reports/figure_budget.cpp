@@ -23,7 +23,7 @@ std::string per_level(const InputResult& input) { return input.level.empty() ? "
 std::string draw_budget(const Result& result, const ChannelResult& channel, const std::string& id) {
   if (!channel.budget || channel.budget->entries.empty()) return {};
   const auto& entries = channel.budget->entries;
-  const std::size_t count_drawn = std::min(entries.size(), drawn_entries);
+  const std::size_t count_drawn = std::min(told_entries(*channel.budget), drawn_entries);
   const Scale x{0.0, 1.08 * entries.front().contribution, drawing_left, drawing_right};
   const double bottom = 6.0 + row * static_cast<double>(count_drawn);
   std::string description = "Standard deviation each quantity causes in " + channel.name + ", the largest first.";

@@ -82,7 +82,7 @@ class Writer {
 
   template <class T>
   void write(const std::vector<T>& list) {
-    constexpr bool numbers = std::unsigned_integral<T>;
+    constexpr bool numbers = std::unsigned_integral<T> || std::same_as<T, double>;
     text_ += "[";
     ++depth_;
     for (std::size_t i = 0; i < list.size(); ++i) {

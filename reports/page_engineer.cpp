@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "reports/figure_pair.hpp"
 #include "reports/figures.hpp"
 #include "reports/numbers.hpp"
 #include "reports/page_content.hpp"
@@ -68,6 +69,15 @@ std::vector<PageFigure> figures(const Result& result) {
   for (const auto& subject : subjects(result)) {
     PageFigure figure = subject_figure(result, subject, "s" + std::to_string(++position));
     if (!figure.panels.empty()) list.push_back(std::move(figure));
+  }
+  if (const auto pairs = told_pairs(result); !pairs.empty()) {
+    PageFigure figure{"pairs", "Pairs of channels", "", {}, {}};
+    figure.lead = "Intervals of correlations: " + result.joint->method + ".";
+    for (const auto& pair : pairs) {
+      figure.panels.push_back({draw_pair(result, pair, "pairs-" + std::to_string(figure.panels.size() + 1)),
+                               pair_caption(result, pair), pair_table(result, pair)});
+    }
+    list.push_back(std::move(figure));
   }
   if (result.lots) {
     PageFigure figure{

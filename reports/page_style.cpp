@@ -33,7 +33,7 @@ a:focus-visible,[tabindex]:focus-visible{outline:3px solid var(--in);outline-off
 .verdicts strong{font-size:1.3rem;line-height:1.35;display:block;font-weight:600}
 .marks{border:1px dashed var(--out);padding:.4rem .75rem;list-style:none}
 nav ol{columns:2;column-gap:2rem}
-figure{margin:1rem 0 0}
+figure{margin:1.75rem 0 0}
 svg{display:block;width:100%;height:auto;overflow:visible}
 .defs{position:absolute;width:0;height:0}
 svg text{font:13.5px system-ui,"Liberation Sans",sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--ground);
@@ -56,6 +56,10 @@ svg .nominal{fill:var(--ground);stroke:var(--ink);stroke-width:2}
 .window{stroke:var(--ink);stroke-width:2}
 .window.out{stroke:var(--out);stroke-width:2.6}
 svg .unknown{fill:url(#h-unknown);stroke:var(--unknown);stroke-width:1}
+.dots{stroke:var(--in);stroke-width:3.4;stroke-linecap:round}
+.relation{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:7 4}
+.rejected{stroke:var(--out);stroke-width:2}
+svg .rejected.beside{stroke:var(--unknown);fill:var(--ground)}
 .whisker{stroke-width:2.4}
 .whisker.in{stroke:var(--in)}
 .whisker.out{stroke:var(--out)}

@@ -134,6 +134,35 @@ PageTable subject_table(const Result& result, const Subject& subject) {
   return table;
 }
 
+PageTable pair_table(const Result& result, const ChannelPair& pair) {
+  const auto& set = result.windows[pair.set];
+  const Figure* correlation = nullptr;
+  for (const auto& one : result.joint->correlations) {
+    if (std::minmax(one.first, one.second) == std::minmax(pair.across, pair.up)) correlation = &one.figure;
+  }
+  const auto& across = result.channels[pair.across];
+  const auto& up = result.channels[pair.up];
+  const bool bands = set.accepted.band.has_value() || (correlation != nullptr && correlation->band.has_value());
+  PageTable table{"Figures of " + across.name + " and " + up.name + " together", columns(bands), {}, false};
+  RowGroup readings{"Readings", {}};
+  if (correlation != nullptr) readings.rows.push_back(figure_row("correlation", *correlation, bands));
+  for (const ChannelResult* channel : {&across, &up}) {
+    const std::string of = channel->name + in_unit(channel->unit);
+    readings.rows.push_back(figure_row("mean of " + of, channel->reading.mean, bands));
+    readings.rows.push_back(figure_row("standard deviation of " + of, channel->reading.sd, bands));
+  }
+  table.groups.push_back(readings);
+  for (std::size_t c = 0; c < set.criteria.size(); ++c) {
+    if (!belongs(result, pair, c)) continue;
+    const auto& criterion = set.criteria[c];
+    RowGroup group{set.machine_class + ", " + criterion.name + ": " + window_words(criterion), {}};
+    group.rows.push_back(percent_row("accepted", criterion.accepted, bands));
+    group.rows.push_back(percent_row("rejected here only", criterion.rejected_only_here, bands));
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
 PageTable section_table_of(const NominalCoin& coin) {
   PageTable table{"Layers of the nominal coin, upper face to lower; relative permeability µ",
                   {"layer", "face", "rim", "conductivity", "µ"},

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "engine/study/result.hpp"
+#include "reports/pairs.hpp"
 #include "reports/words.hpp"
 
 namespace mintspread::reports {
@@ -48,6 +49,7 @@ Row percent_row(const std::string& label, const study::Figure& fraction, bool ba
 
 PageTable losses_table(const study::Result& result);
 PageTable subject_table(const study::Result& result, const Subject& subject);
+PageTable pair_table(const study::Result& result, const ChannelPair& pair);
 PageTable budget_table(const study::Result& result, const study::ChannelResult& channel);
 PageTable window_use_table(const study::Result& result, const Subject& subject);
 PageTable shares_table(const study::ChannelResult& channel);

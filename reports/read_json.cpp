@@ -100,6 +100,11 @@ class Reader {
     if (!node.is_number_unsigned()) refuse(place, "a whole number, zero or more, must stand here", rewrite);
     value = node.get<T>();
   }
+  // In a list a number that does not exist is null alone.
+  static void read(const json& node, const std::string& place, double& value) {
+    if (!node.is_number() && !node.is_null()) refuse(place, "a number must stand here, or null", rewrite);
+    value = node.is_number() ? node.get<double>() : std::numeric_limits<double>::quiet_NaN();
+  }
   template <class T>
   static void read(const json& node, const std::string& place, std::vector<T>& list) {
     if (!node.is_array()) refuse(place, "a list in brackets must stand here", rewrite);
@@ -141,12 +146,50 @@ void check_version(const json& file) {
   }
 }
 
+void check(std::size_t position, std::size_t size, const std::string& place) {
+  if (position >= size) refuse(place, "position " + std::to_string(position) + " names nothing in this file", rewrite);
+}
+
+void check_joint_positions(const study::Result& result) {
+  const auto& joint = *result.joint;
+  const std::size_t channels = result.channels.size();
+  const auto check_criterion = [&](std::size_t set, std::size_t criterion, const std::string& place) {
+    check(set, result.windows.size(), place + ".set");
+    check(criterion, result.windows[set].criteria.size(), place + ".criterion");
+  };
+  const auto numbered = [](const std::string& list, std::size_t i) {
+    return "joint." + list + "[" + std::to_string(i) + "]";
+  };
+  for (std::size_t i = 0; i < joint.correlations.size(); ++i) {
+    check(joint.correlations[i].first, channels, numbered("correlations", i) + ".first");
+    check(joint.correlations[i].second, channels, numbered("correlations", i) + ".second");
+  }
+  for (std::size_t i = 0; i < joint.lines.size(); ++i) {
+    const auto& line = joint.lines[i];
+    const std::string place = numbered("lines", i);
+    check_criterion(line.set, line.criterion, place);
+    check(line.across, channels, place + ".across");
+    check(line.up, channels, place + ".up");
+    if (line.x.size() != line.y.size()) refuse(place + ".y", "a point has two coordinates", rewrite);
+  }
+  const study::Sample& sample = joint.sample;
+  if (sample.readings.size() != channels) refuse("joint.sample.readings", "each channel has its list", rewrite);
+  for (std::size_t c = 0; c < channels; ++c) {
+    if (sample.readings[c].size() != sample.pieces.size())
+      refuse(numbered("sample.readings", c), "each piece has its reading", rewrite);
+  }
+  if (sample.fair > sample.pieces.size()) refuse("joint.sample.fair", "there are fewer pieces", rewrite);
+  for (std::size_t i = 0; i < sample.rejects.size(); ++i) {
+    const auto& rejects = sample.rejects[i];
+    const std::string place = numbered("sample.rejects", i);
+    check_criterion(rejects.set, rejects.criterion, place);
+    for (const auto position : rejects.positions) check(position, sample.pieces.size(), place + ".positions");
+  }
+}
+
 // Positions that name another part of the file must lie inside it: reports follow them.
 void check_positions(const study::Result& result) {
-  const auto check = [](std::size_t position, std::size_t size, const std::string& place) {
-    if (position >= size)
-      refuse(place, "position " + std::to_string(position) + " names nothing in this file", rewrite);
-  };
+  if (result.joint) check_joint_positions(result);
   for (std::size_t c = 0; c < result.channels.size(); ++c) {
     const auto& budget = result.channels[c].budget;
     for (std::size_t i = 0; budget && i < budget->entries.size(); ++i) {

@@ -141,6 +141,18 @@ void Drawing::diamond(double x, double y, double radius, std::string_view style)
   polygon({{x, y - radius}, {x + radius, y}, {x, y + radius}, {x - radius, y}}, style);
 }
 
+// Whole units: marks are several units large, and there are hundreds of them.
+void Drawing::marks(const Points& places, std::string_view shape, std::string_view style) {
+  if (places.empty()) return;
+  text_ += "<path" + styled(style) + " d=\"";
+  for (const auto& [x, y] : places) text_ += "M" + fixed(x, 0) + " " + fixed(y, 0) + std::string(shape);
+  text_ += "\"/>\n";
+}
+
+void Drawing::dots(const Points& places, std::string_view style) { marks(places, "h0", style); }
+void Drawing::crosses(const Points& places, std::string_view style) { marks(places, "m-4-4l8 8m0-8l-8 8", style); }
+void Drawing::diamonds(const Points& places, std::string_view style) { marks(places, "m0-5l5 5-5 5-5-5z", style); }
+
 void Drawing::text(double x, double y, Anchor anchor, std::string_view words, std::string_view style) {
   std::string classes(style);
   if (anchor == Anchor::middle) classes += classes.empty() ? "m" : " m";

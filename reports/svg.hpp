@@ -58,6 +58,10 @@ class Drawing {
   void rectangle(double x, double y, double width, double height, std::string_view style);
   void circle(double x, double y, double radius, std::string_view style);
   void diamond(double x, double y, double radius, std::string_view style);
+  // Many small marks in one path each.
+  void dots(const Points& places, std::string_view style);
+  void crosses(const Points& places, std::string_view style);
+  void diamonds(const Points& places, std::string_view style);
   void text(double x, double y, Anchor anchor, std::string_view words, std::string_view style = "");
   /// A window under a curve: a line with ends that point up; an open end has an arrow and no stop.
   void bracket(double x1, double x2, double y, bool open_left, bool open_right, std::string_view style);
@@ -68,6 +72,7 @@ class Drawing {
 
  private:
   void points(const Points& points);
+  void marks(const Points& places, std::string_view shape, std::string_view style);
 
   std::string id_, text_;
 };

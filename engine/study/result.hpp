@@ -253,6 +253,49 @@ struct PrecisionResult {
   bool operator==(const PrecisionResult&) const = default;
 };
 
+/// Pearson's correlation of two channels' readings, over the pieces that have both.
+struct Correlation {
+  std::size_t first, second;  ///< positions in Result::channels, first < second
+  Figure figure;
+  bool operator==(const Correlation&) const = default;
+};
+
+/// Where a relation of exactly two channels meets one of its limits, in the plane of the two: points from one end of
+/// the readings' range to the other, for drawing.
+struct RelationLine {
+  std::size_t set, criterion;  ///< positions in Result::windows and in its criteria
+  std::size_t across, up;      ///< positions in Result::channels
+  double limit;
+  std::vector<double> x, y;  ///< readings of `across` and `up`
+  bool operator==(const RelationLine&) const = default;
+};
+
+/// Pieces of a sample that one criterion rejects.
+struct SampleRejects {
+  std::size_t set, criterion;
+  std::vector<std::uint64_t> positions;  ///< in Sample::pieces
+  bool operator==(const SampleRejects&) const = default;
+};
+
+/// Whole pieces of the run: the first `fair` of them as they came, after these only pieces that some machine class
+/// rejects, the first ones of each class. So the fair part has the proportions of production, the rest has not.
+struct Sample {
+  std::uint64_t fair = 0;
+  std::vector<std::uint64_t> pieces;          ///< index of each in the run, rising
+  std::vector<std::vector<double>> readings;  ///< [channel][piece]; NaN without a value
+  std::vector<SampleRejects> rejects;         ///< criteria that reject any of them
+  bool operator==(const Sample&) const = default;
+};
+
+/// Channels taken together.
+struct JointResult {
+  std::vector<Correlation> correlations;  ///< every pair of channels, in their order
+  std::string method;                     ///< of their intervals
+  std::vector<RelationLine> lines;
+  Sample sample;
+  bool operator==(const JointResult&) const = default;
+};
+
 struct Provenance {
   std::string specification_file;
   std::string specification_hash;  ///< SHA-256 of the canonical specification, includes and overrides
@@ -273,6 +316,7 @@ struct Result {
   NominalCoin nominal;
   std::vector<ChannelResult> channels;
   std::vector<WindowSetResult> windows;
+  std::optional<JointResult> joint;  ///< of a run
   std::vector<InputResult> inputs;
   std::vector<TargetResult> targets;
   std::vector<std::string> warnings;

@@ -6,6 +6,7 @@
 
 #include "engine/study/figures.hpp"
 #include "engine/study/jobs.hpp"
+#include "engine/study/joint.hpp"
 #include "engine/study/nominal.hpp"
 #include "engine/study/parallel.hpp"
 #include "engine/study/pipeline.hpp"
@@ -86,8 +87,13 @@ Result run(const Study& study, const RunOptions& options) {
   add_figures(prepared, jobs[0], Intervals::sampling_error, result);
   if (options.until) result.precision = told(*options.until, result);
   const std::size_t outer = jobs.size() - 1;
+  add_correlations(jobs[0], Intervals::sampling_error, result);
+  add_sample(prepared, jobs[0], result);
   std::vector<Result> outer_results(outer, nominal);
-  for (std::size_t j = 0; j < outer; ++j) add_figures(prepared, jobs[j + 1], Intervals::none, outer_results[j]);
+  for (std::size_t j = 0; j < outer; ++j) {
+    add_figures(prepared, jobs[j + 1], Intervals::none, outer_results[j]);
+    add_correlations(jobs[j + 1], Intervals::none, outer_results[j]);
+  }
   add_bands(outer_results, result);
   decide_targets(prepared, result);
   result.provenance.seed = options.seed;

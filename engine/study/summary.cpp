@@ -30,6 +30,9 @@ void for_each_figure(Result& result, const std::function<void(Figure&)>& visit) 
       if (criterion.reading) spread(*criterion.reading);
     }
   }
+  if (result.joint) {
+    for (auto& pair : result.joint->correlations) visit(pair.figure);
+  }
   for (auto& input : result.inputs) {
     if (input.out_of_tolerance) visit(*input.out_of_tolerance);
   }

@@ -28,7 +28,8 @@ void DistributionTally::merge(const DistributionTally& later) {
   without_value += later.without_value;
 }
 
-Tally::Tally(const TallyPlan& plan) : out_of_tolerance(plan.tolerances.size()), plan_(&plan) {
+Tally::Tally(const TallyPlan& plan)
+    : out_of_tolerance(plan.tolerances.size()), joint(plan.reading.size(), plan.windows.size()), plan_(&plan) {
   for (const auto& edges : plan.coin) coin.emplace_back(edges);
   for (const auto& edges : plan.reading) reading.emplace_back(edges);
   for (const auto& edges : plan.relations) relations.emplace_back(edges);
@@ -54,12 +55,14 @@ void Tally::add(std::uint64_t first, std::size_t count, const Columns& input_val
     out_of_tolerance[i] += static_cast<std::uint64_t>(std::ranges::count_if(
         input_values[input].first(count), [&](double v) { return v < limits.lower || v > limits.upper; }));
   }
-  add_windows(count, reading_values, relation_values);
+  joint.add(first, count, reading_values, add_windows(count, reading_values, relation_values));
 }
 
-void Tally::add_windows(std::size_t count, const signature::Readings& reading_values, const Columns& relation_values) {
+std::vector<Failure> Tally::add_windows(std::size_t count, const signature::Readings& reading_values,
+                                        const Columns& relation_values) {
   std::array<std::uint16_t, block_lanes> failed{};
   std::array<std::size_t, block_lanes> last_failed{};
+  std::vector<Failure> failures;
   for (std::size_t w = 0; w < windows.size(); ++w) {
     failed.fill(0);
     const auto& tests = plan_->windows[w];
@@ -76,6 +79,7 @@ void Tally::add_windows(std::size_t count, const signature::Readings& reading_va
         criterion.undefined += std::isnan(value) ? 1U : 0U;
         ++failed[lane];
         last_failed[lane] = t;
+        failures.push_back({lane, w, t});
       }
     }
     for (std::size_t lane = 0; lane < count; ++lane) {
@@ -84,6 +88,7 @@ void Tally::add_windows(std::size_t count, const signature::Readings& reading_va
       if (failed[lane] == 1) ++windows[w].criteria[last_failed[lane]].only_here;
     }
   }
+  return failures;
 }
 
 void Tally::merge(const Tally& later) {
@@ -98,6 +103,7 @@ void Tally::merge(const Tally& later) {
   }
   for (std::size_t r = 0; r < relations.size(); ++r) relations[r].merge(later.relations[r]);
   for (std::size_t i = 0; i < out_of_tolerance.size(); ++i) out_of_tolerance[i] += later.out_of_tolerance[i];
+  joint.merge(later.joint);
   for (std::size_t w = 0; w < windows.size(); ++w) {
     windows[w].accepted += later.windows[w].accepted;
     for (std::size_t t = 0; t < windows[w].criteria.size(); ++t) {

@@ -10,6 +10,7 @@
 #include "engine/signature/sensor_model.hpp"
 #include "engine/statistics/binned_counts.hpp"
 #include "engine/statistics/moments.hpp"
+#include "engine/study/joint_tally.hpp"
 #include "engine/study/model.hpp"
 
 namespace mintspread::study {
@@ -72,9 +73,11 @@ class Tally {
   std::vector<DistributionTally> coin, reading, relations;
   std::vector<WindowTally> windows;
   std::vector<std::uint64_t> out_of_tolerance;  ///< of plan.tolerances
+  JointTally joint;
 
  private:
-  void add_windows(std::size_t pieces, const signature::Readings& reading, const Columns& relation_values);
+  std::vector<Failure> add_windows(std::size_t pieces, const signature::Readings& reading,
+                                   const Columns& relation_values);
   const TallyPlan* plan_;
 };
 

@@ -1,0 +1,19 @@
+#pragma once
+
+#include "engine/study/figures.hpp"
+#include "engine/study/jobs.hpp"
+#include "engine/study/pipeline.hpp"
+#include "engine/study/result.hpp"
+
+namespace mintspread::study {
+
+/// Fills JointResult::correlations of a job that has run, with 95 % intervals if wanted, and names their method: Fisher's
+/// for plain draws, Student's t over replicates.
+void add_correlations(const Job& job, Intervals intervals, Result& result);
+
+/// Fills the rest of JointResult: the sample, and the lines of relations within six standard deviations of the two
+/// channels' means. A line is found on a grid of 48 steps a side and interpolated linearly between its nodes: exact for
+/// ratios and sums to about a thousandth of a step, fine enough for drawing and for nothing else.
+void add_sample(const Study::Prepared& study, const Job& job, Result& result);
+
+}  // namespace mintspread::study
