@@ -108,7 +108,7 @@ statistics::Interval over_replicates(const Job& job, std::size_t first, std::siz
   moments.add(values);
   const auto about_mean = statistics::mean_interval(moments, confidence);
   const double half = 0.5 * (about_mean.upper - about_mean.lower);
-  return {std::max(-1.0, value - half), std::min(1.0, value + half)};
+  return {std::max(value - half, -1.0), std::min(value + half, 1.0)};
 }
 
 }  // namespace

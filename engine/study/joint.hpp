@@ -7,8 +7,8 @@
 
 namespace mintspread::study {
 
-/// Fills JointResult::correlations of a job that has run, with 95 % intervals if wanted, and names their method: Fisher's
-/// for plain draws, Student's t over replicates.
+/// Fills JointResult::correlations of a job that has run, with 95 % intervals if wanted, and names their method:
+/// Fisher's for plain draws, Student's t over replicates.
 void add_correlations(const Job& job, Intervals intervals, Result& result);
 
 /// Fills the rest of JointResult: the sample, and the lines of relations within six standard deviations of the two

@@ -6,6 +6,8 @@
 #include <cstdlib>
 #include <limits>
 
+#include "tests/reports/invented_joint.hpp"
+
 namespace mintspread::reports_tests {
 
 namespace {
@@ -353,6 +355,7 @@ Result invented_result() {
   WindowSetResult counting{"counting", fraction(1.0), {criterion(c[6], 6, 21.9, 22.1)}, {}};
   r.windows = {vending, sorting, counting};
 
+  r.joint = invented_joint(r);
   r.inputs = inputs();
   // Positions in the list above: blank thickness 0, copper 4, its piece to piece 5, outer nickel 7, temperature 9,
   // play 12.

@@ -122,6 +122,32 @@ TEST_CASE("A position that names nothing is refused, so that no report follows i
   CHECK(problem_of(result_json(result, Times::keep)).path == "channels[0].budget.entries[2].input");
 }
 
+TEST_CASE("Positions and lengths in a sample are checked, so that no drawing follows wrong ones") {
+  const auto path_of = [](const auto& spoil) {
+    auto result = invented_result();
+    spoil(*result.joint);
+    return problem_of(result_json(result, Times::keep)).path;
+  };
+  CHECK(path_of([](auto& joint) { joint.correlations[3].second = 99; }) == "joint.correlations[3].second");
+  CHECK(path_of([](auto& joint) { joint.lines[1].set = 9; }) == "joint.lines[1].set");
+  CHECK(path_of([](auto& joint) { joint.lines[0].criterion = 99; }) == "joint.lines[0].criterion");
+  CHECK(path_of([](auto& joint) { joint.lines[0].y.pop_back(); }) == "joint.lines[0].y");
+  CHECK(path_of([](auto& joint) { joint.sample.readings.pop_back(); }) == "joint.sample.readings");
+  CHECK(path_of([](auto& joint) { joint.sample.readings[2].pop_back(); }) == "joint.sample.readings[2]");
+  CHECK(path_of([](auto& joint) { joint.sample.fair = 9999; }) == "joint.sample.fair");
+  CHECK(path_of([](auto& joint) { joint.sample.rejects[0].positions[0] = 999; }) ==
+        "joint.sample.rejects[0].positions");
+}
+
+TEST_CASE("A reading without a value survives the file as null") {
+  auto result = invented_result();
+  result.joint->sample.readings[4][7] = std::nan("");
+  const std::string text = result_json(result, Times::keep);
+  CHECK(nlohmann::json::parse(text).at("joint").at("sample").at("readings").at(4).at(7).is_null());
+  CHECK(std::isnan(read_result_json(text).joint->sample.readings[4][7]));
+  CHECK(problem_of(replaced(text, "\"readings\": [", "\"readings\": [\"x\", ")).path == "joint.sample.readings[0]");
+}
+
 TEST_CASE("Text of any kind survives the file, and broken UTF-8 does not break it") {
   study::Result result = invented_solid_result();
   result.coin = "</script>\"\\ \n\t caf\xc3\xa9 \x01";

@@ -215,6 +215,39 @@ TEST_CASE("The criterion that rejects most stands first, whatever its kind") {
   CHECK(page.find("<h2 id=\"s2-h\">skin: reactance") != std::string::npos);
 }
 
+TEST_CASE("A pair of channels is drawn with its windows, its relation and the pieces by their verdict") {
+  auto result = invented_result();
+  const std::string page = result_page(result);
+  // skin over bulk joins the first two channels, which also reject most: one drawing.
+  const std::string pairs = between(page, "<section id=\"pairs\"", "</section>");
+  CHECK(occurrences(pairs, "<figure>") == 1);
+  CHECK(occurrences(pairs, "class=\"relation\"") == 2);
+  CHECK(occurrences(pairs, "class=\"window\"") == 4);
+  const auto marks = [&](const std::string& style, const std::string& start) {
+    return occurrences(between(pairs, "<path class=\"" + style + "\" d=\"", "\"/>"), start);
+  };
+  const auto& sample = result.joint->sample;
+  std::set<std::uint64_t> here, vending;
+  for (const auto& rejects : sample.rejects) {
+    if (rejects.set != 0) continue;
+    vending.insert(rejects.positions.begin(), rejects.positions.end());
+    const bool drawn = rejects.criterion == 0 || rejects.criterion == 1 || rejects.criterion == 5;
+    if (drawn) here.insert(rejects.positions.begin(), rejects.positions.end());
+  }
+  REQUIRE(here.size() > 10);
+  REQUIRE(vending.size() > here.size());
+  CHECK(marks("rejected", "M") == here.size());
+  CHECK(marks("rejected beside", "M") == vending.size() - here.size());
+  const auto fair_rejects = std::count_if(vending.begin(), vending.end(), [&](auto i) { return i < sample.fair; });
+  CHECK(marks("dots", "M") == sample.fair - static_cast<std::size_t>(fair_rejects));
+  CHECK(pairs.find("<data value=\"0.64\">0.6400</data>") != std::string::npos);
+  // A reading without a value has no place in the plane.
+  result.joint->sample.readings[0][*here.begin()] = std::nan("");
+  CHECK(occurrences(between(result_page(result), "<path class=\"rejected\" d=\"", "\"/>"), "M") == here.size() - 1);
+  result.joint.reset();
+  CHECK(result_page(result).find("<section id=\"pairs\"") == std::string::npos);
+}
+
 TEST_CASE("The page is small and the same each time") {
   const auto result = invented_result();
   const std::string page = result_page(result);
