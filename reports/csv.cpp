@@ -4,6 +4,7 @@
 #include <string_view>
 
 #include "reports/budget_words.hpp"
+#include "reports/csv_field.hpp"
 #include "reports/numbers.hpp"
 
 namespace mintspread::reports {
@@ -12,43 +13,27 @@ namespace {
 
 using namespace study;
 
-std::string text_field(std::string_view text) {
-  std::string field;
-  // A spreadsheet would run a name such as "=1+1"; the apostrophe makes it text there and stays visible elsewhere.
-  if (!text.empty() && std::string_view("=+-@\t\r").find(text.front()) != std::string_view::npos) field += '\'';
-  field += text;
-  if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
-  std::string quoted = "\"";
-  for (const char c : field) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted + "\"";
-}
-
-std::string number_field(double value) { return std::isnan(value) ? std::string() : shortest(value); }
-
 class Lines {
  public:
-  explicit Lines(std::string_view coin) : coin_(text_field(coin)) {
+  explicit Lines(std::string_view coin) : coin_(csv_text(coin)) {
     text_ = "coin,subject kind,subject,figure,value,lower,upper,band lower,band upper,unit,note\r\n";
   }
 
   void about(std::string_view kind, std::string_view subject, std::string_view note = {}) {
-    subject_ = text_field(kind) + "," + text_field(subject);
-    note_ = text_field(note);
+    subject_ = csv_text(kind) + "," + csv_text(subject);
+    note_ = csv_text(note);
   }
 
   void add(std::string_view figure, const Figure& f, std::string_view unit) {
-    text_ += coin_ + "," + subject_ + "," + text_field(figure) + "," + number_field(f.value) + ",";
-    text_ += (f.interval ? number_field(f.interval->lower) + "," + number_field(f.interval->upper) : ",") + ",";
-    text_ += (f.band ? number_field(f.band->lower) + "," + number_field(f.band->upper) : ",") + ",";
-    text_ += text_field(unit) + "," + note_ + "\r\n";
+    text_ += coin_ + "," + subject_ + "," + csv_text(figure) + "," + csv_number(f.value) + ",";
+    text_ += (f.interval ? csv_number(f.interval->lower) + "," + csv_number(f.interval->upper) : ",") + ",";
+    text_ += (f.band ? csv_number(f.band->lower) + "," + csv_number(f.band->upper) : ",") + ",";
+    text_ += csv_text(unit) + "," + note_ + "\r\n";
   }
   void add(std::string_view figure, double value, std::string_view unit) { add(figure, Figure{value, {}, {}}, unit); }
   void add_count(std::string_view figure, std::uint64_t value, std::string_view unit) {
-    text_ += coin_ + "," + subject_ + "," + text_field(figure) + "," + std::to_string(value) + ",,,,," +
-             text_field(unit) + "," + note_ + "\r\n";
+    text_ += coin_ + "," + subject_ + "," + csv_text(figure) + "," + std::to_string(value) + ",,,,," + csv_text(unit) +
+             "," + note_ + "\r\n";
   }
 
   std::string take() { return std::move(text_); }

@@ -134,6 +134,23 @@ WholeFile::~WholeFile() {
   if (!temporary_.empty()) ::unlink(temporary_.c_str());
 }
 
+void WholeFile::append(std::string_view bytes) {
+  if (temporary_.empty()) {
+    device_bytes_ += bytes;
+    return;
+  }
+  Descriptor file(::open(temporary_.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC));
+  if (file.get() < 0) fail(path_, errno);
+  if (const int error = write_all(file.get(), bytes)) fail(path_, error);
+  if (!file.close()) fail(path_, errno);
+}
+
+void WholeFile::flush() {
+  if (temporary_.empty()) return;
+  Descriptor file(::open(temporary_.c_str(), O_WRONLY | O_CLOEXEC));
+  if (file.get() < 0 || ::fsync(file.get()) != 0) fail(path_, errno);
+}
+
 void WholeFile::commit() {
   if (temporary_.empty()) {
     Descriptor device(::open(target_.c_str(), O_WRONLY | O_NOCTTY | O_CLOEXEC));

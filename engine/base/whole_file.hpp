@@ -37,6 +37,10 @@ class WholeFile {
   WholeFile& operator=(WholeFile&&) = delete;
   ~WholeFile();
 
+  /// Adds bytes; flush() brings them to the disk before the first commit of files that belong together.
+  void append(std::string_view bytes);
+  void flush();
+
   void commit();
 
  private:

@@ -329,6 +329,12 @@ struct Result {
   bool operator==(const Result&) const = default;
 };
 
+/// A column of the samples of a run.
+struct SampleColumn {
+  std::string name;
+  std::string unit;  ///< empty for pure numbers
+};
+
 /// One figure of two specifications and its change, B less A.
 struct Change {
   double first, second;

@@ -8,6 +8,7 @@
 #include <csignal>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -258,6 +259,64 @@ TEST_CASE(
   const Ended nothing = run("mean of diametre +/- 1 mm", "30000");
   CHECK(nothing.status == 2);
   CHECK_THAT(nothing.err, Contains("there is no channel 'diametre'; did you mean 'diameter'?"));
+}
+
+TEST_CASE("samples hold every coin of the run: their means are those of the result, with either kind of points") {
+  TemporaryFolder folder;
+  for (const char* points : {"plain", "sobol"}) {
+    const Ended ended = run_program(short_run(
+        example(), {"--no-store", "--points", points, "--samples", folder / "s.csv", "--json", folder / "r.json"}));
+    INFO(ended.err);
+    REQUIRE(ended.status <= 1);
+    const json result = json::parse(contents(folder / "r.json"));
+    std::istringstream lines(contents(folder / "s.csv"));
+    std::string line, field;
+    std::getline(lines, line);
+    line.pop_back();  // a carriage return
+    std::vector<std::string> names;
+    std::istringstream header(line);
+    while (std::getline(header, field, ',')) names.push_back(field);
+    std::vector<double> sums(names.size());
+    std::size_t rows = 0;
+    for (; std::getline(lines, line); ++rows) {
+      std::istringstream values(line);
+      for (double& sum : sums) {
+        std::getline(values, field, ',');
+        sum += std::stod(field);
+      }
+    }
+    CHECK(rows == result.at("provenance").at("pieces"));
+    const auto mean_of = [&](const std::string& name) {
+      const auto found = std::find_if(names.begin(), names.end(),
+                                      [&](const std::string& n) { return n == name || n.starts_with(name + " ["); });
+      REQUIRE(found != names.end());
+      return sums[static_cast<std::size_t>(found - names.begin())] / static_cast<double>(rows);
+    };
+    for (const auto& channel : result.at("channels")) {
+      CHECK(mean_of(channel.at("name")) == Approx(channel.at("reading").at("mean").at("value").get<double>()));
+    }
+    for (const auto& set : result.at("windows")) {
+      CHECK(mean_of("accepted by " + set.at("machine_class").get<std::string>()) ==
+            Approx(set.at("accepted").at("value").get<double>()));
+    }
+  }
+}
+
+TEST_CASE("samples of a result from the store are those of the run; an unknown ending is refused") {
+  TemporaryFolder folder;
+  const auto samples = [&](const std::string& file, std::vector<std::string> more = {}) {
+    more.insert(more.end(), {"--samples", folder / file});
+    return run_program(short_run(example(), more),
+                       [&] { ::setenv("MINTSPREAD_CACHE", (folder / "store").c_str(), 1); });
+  };
+  CHECK(samples("first.npy", {"--fresh"}).status <= 1);
+  const Ended kept = samples("second.npy", {"--threads", "1"});
+  CHECK_THAT(kept.err, Contains("earlier run"));
+  CHECK(contents(folder / "first.npy").size() > 20480 * 8 * 20);
+  CHECK((contents(folder / "first.npy") == contents(folder / "second.npy")));
+  const Ended wrong = samples("samples.txt");
+  CHECK(wrong.status == 2);
+  CHECK_THAT(wrong.err, Contains("ends in .npy or .csv"));
 }
 
 TEST_CASE("an interrupted run ends with 130 or 143 and leaves no file") {

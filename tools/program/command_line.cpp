@@ -58,8 +58,8 @@ std::pair<std::string, std::string> read_override(const std::string& text) {
 /// Texts as they stand on the command line, before they are understood.
 struct Texts {
   std::vector<std::string> specifications, overrides;
-  std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, json, csv, page,
-      report;
+  std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, samples, json, csv,
+      page, report;
   bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
@@ -87,6 +87,7 @@ void take_run(CLI::App& app, Texts& texts) {
   take_text(app, "--outer", texts.outer);
   take_text(app, "--tolerance", texts.tolerance);
   take_text(app, "--threads", texts.threads);
+  take_text(app, "--samples", texts.samples);
   take_text(app, "--json", texts.json);
   take_text(app, "--csv", texts.csv);
   take_text(app, "--page", texts.page);
@@ -189,6 +190,7 @@ Request understand(const Texts& texts, const CommandWords& words) {
     if (text && text->empty()) throw UsageError(std::string(option) + " takes a file; the name is empty");
     return text;
   };
+  request.samples = output("--samples", texts.samples);
   request.json = output("--json", texts.json);
   request.csv = output("--csv", texts.csv);
   request.page = output("--page", texts.page);

@@ -42,6 +42,7 @@ struct Request {
   std::size_t outer_draws = 24;
   double tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
   std::size_t threads = 0;  ///< 0: as many as the machine has
+  std::optional<std::string> samples;
   std::optional<std::string> json, csv, page;
   reports::Audience audience = reports::Audience::engineer;  ///< who reads the page
   bool times = true;

@@ -46,6 +46,12 @@ class Places {
 
 }  // namespace
 
+std::optional<reports::SampleFormat> sample_format(const fs::path& path) {
+  if (path.extension() == ".npy") return reports::SampleFormat::npy;
+  if (path.extension() == ".csv") return reports::SampleFormat::csv;
+  return std::nullopt;
+}
+
 OutputPlan plan_outputs(const Request& request) {
   Places places(request.specifications);
   OutputPlan plan;
@@ -77,6 +83,11 @@ OutputPlan plan_outputs(const Request& request) {
     Outputs& outputs = plan.each.emplace_back();
     outputs.json = place(request.json, "JSON", ".json");
     outputs.csv = place(request.csv, "CSV", ".csv");
+    outputs.samples = place(request.samples, "samples", "-samples.npy");
+    if (outputs.samples && !sample_format(*outputs.samples)) {
+      throw UsageError("run: --samples takes a file that ends in .npy or .csv, or a directory, not '" +
+                       outputs.samples->string() + "'");
+    }
     if (!compares) outputs.page = place(request.page, "page", for_customer ? "-customer.html" : ".html");
   }
   return plan;

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <optional>
 #include <string>
 #include <utility>
@@ -14,11 +15,13 @@
 #include "engine/study/budget.hpp"
 #include "engine/study/compare.hpp"
 #include "engine/study/lots.hpp"
+#include "engine/study/samples.hpp"
 #include "engine/study/shares.hpp"
 #include "engine/study/study.hpp"
 #include "reports/csv.hpp"
 #include "reports/json.hpp"
 #include "reports/page.hpp"
+#include "reports/samples.hpp"
 #include "reports/text.hpp"
 #include "tools/program/build_identity.hpp"
 #include "tools/program/console.hpp"
@@ -156,17 +159,41 @@ Result simulate(const Job& job, const Request& request, const Console& console, 
   return result;
 }
 
+/// The study of a job; one that was answered from the store has not been prepared.
+const study::Study& study_of(Job& job, const Request& request) {
+  if (!job.study) {
+    job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
+  }
+  return *job.study;
+}
+
+/// Every piece of the run behind a result, in a file that has no name yet.
+WholeFile samples_file(const std::filesystem::path& path, const study::Study& study, const Result& result,
+                       const Request& request, const Console& console, const Interrupt& interrupt) {
+  const reports::SampleFormat format = *sample_format(path);
+  std::optional<ProgressLine> progress;
+  if (!request.quiet) progress.emplace("samples of " + result.coin, console);
+  study::RunOptions options = run_options(request);
+  options.progress = [&progress](double fraction) {
+    if (progress) progress->tell(fraction);
+  };
+  options.stop = interrupt.token();
+  const std::uint64_t pieces = result.provenance.pieces;
+  WholeFile file(path, reports::samples_header(format, study::sample_columns(study), pieces), Privacy::confidential);
+  study::for_each_sample(
+      study, options, pieces,
+      [format](const Columns& values, std::size_t rows) { return reports::samples_rows(format, values, rows); },
+      [&file](std::string_view rows) { file.append(rows); });
+  file.flush();
+  return file;
+}
+
 /// Two coins drawn with common numbers: what is different, with its interval.
 void tell_difference(std::vector<Job>& jobs, const Request& request, const Console& console,
                      const Interrupt& interrupt) {
-  for (Job& job : jobs) {
-    // A coin answered from the store has not been prepared.
-    if (!job.study)
-      job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
-  }
   study::RunOptions options = run_options(request);
   options.stop = interrupt.token();
-  const study::Comparison difference = study::compare(*jobs[0].study, *jobs[1].study, options);
+  const study::Comparison difference = study::compare(study_of(jobs[0], request), study_of(jobs[1], request), options);
   print(reports::difference_text(difference, {console.width, console.colour}));
 }
 
@@ -184,6 +211,7 @@ class Delivery {
       files_.emplace_back(WholeFile(*path, write(), Privacy::confidential), *path);
     }
   }
+  void add(WholeFile file, const std::filesystem::path& path) { files_.emplace_back(std::move(file), path); }
   void add_table(const Result& result) {
     standard_output_ += reports::run_text(result, {console_.width, console_.colour});
   }
@@ -203,13 +231,15 @@ class Delivery {
   std::string standard_output_;
 };
 
-void deliver(const Result& result, const Outputs& outputs, bool table, const Request& request, const Console& console) {
+void deliver(const Result& result, const Outputs& outputs, bool table, const Request& request, const Console& console,
+             const std::function<WholeFile(const std::filesystem::path&)>& samples) {
   const auto times = request.times ? reports::Times::keep : reports::Times::leave_out;
   Delivery delivery(request, console);
   delivery.add(outputs.json, [&] { return reports::result_json(result, times); });
   delivery.add(outputs.csv, [&] { return reports::result_csv(result); });
   delivery.add(outputs.page,
                [&] { return reports::result_page(result, {.audience = request.audience, .times = times}); });
+  if (outputs.samples) delivery.add(samples(*outputs.samples), *outputs.samples);
   if (table) delivery.add_table(result);
   delivery.complete();
 }
@@ -237,7 +267,9 @@ int run_command(const Request& request) {
         result.provenance.seconds = 0.0;
         result.provenance.threads = 0;
       }
-      deliver(result, plan.each[i], !plan.replaces_table, request, console);
+      deliver(result, plan.each[i], !plan.replaces_table, request, console, [&](const std::filesystem::path& path) {
+        return samples_file(path, study_of(job, request), result, request, console, interrupt);
+      });
       results.push_back(std::move(result));
       if (jobs.size() != 2) job.study.reset();
     }
