@@ -101,7 +101,7 @@ TEST_CASE("a precision of what the specification does not have is a problem with
   CHECK(study::check({Precision::Of::accepted, "", 0.0, 0.1}, DiscModel().model));
 }
 
-TEST_CASE("stopping when precise leaves the 95 % interval its coverage", "[slow]") {
+TEST_CASE("stopping when precise leaves the 95 % interval its coverage", "[.][slow][coverage]") {
   // Stopping at the first luckily narrow interval would show as coverage below 95 %: 93 to 97 % over 1000 seeds, of
   // which luck moves 0.7 % (one standard error).
   const study::Study study(disc().model);
