@@ -20,32 +20,38 @@ std::vector<Budget> budgets(const Study::Prepared& study) {
   for (std::size_t i = 0; i < study.model.inputs.size(); ++i) {
     if (study.draws.spread_of(static_cast<InputId>(i)) > 0.0) varying.push_back(i);
   }
-  // Lanes 2 v and 2 v + 1 hold the nominal piece with one input half a standard deviation down and up.
-  const std::size_t lanes = std::max<std::size_t>(8, (2 * varying.size() + 7) / 8 * 8);
-  Pipeline pipeline(study, lanes);
-  Columns& inputs = pipeline.inputs();
-  for (std::size_t v = 0; v < varying.size(); ++v) {
-    const double half = 0.5 * study.draws.spread_of(static_cast<InputId>(varying[v]));
-    inputs[varying[v]][2 * v] -= half;
-    inputs[varying[v]][2 * v + 1] += half;
-  }
-  pipeline.read_unrounded();
-
   std::vector<Budget> made(study.model.sensor.channels.size());
-  for (std::size_t c = 0; c < made.size(); ++c) {
-    const auto values = pipeline.reading().values[c];
-    double squares = 0.0;
-    for (std::size_t v = 0; v < varying.size(); ++v) {
-      const double change = values[2 * v + 1] - values[2 * v];
-      if (!(std::abs(change) > 0.0)) continue;
-      const Input& input = study.model.inputs[varying[v]];
-      const double sd = study.draws.spread_of(static_cast<InputId>(varying[v]));
-      const double effect = std::abs(change) / sd * half_tolerance(input, sd);
-      made[c].entries.push_back({varying[v], sd, change / sd, std::abs(change), effect});
-      made[c].worst_case += effect;
-      squares += effect * effect;
+  std::vector<double> squares(made.size());
+  // Lanes 2 v and 2 v + 1 hold the nominal piece with one input half a standard deviation down and up.
+  Pipeline pipeline(study, block_lanes);
+  Columns& inputs = pipeline.inputs();
+  for (std::size_t first = 0; first < varying.size(); first += block_lanes / 2) {
+    const std::size_t count = std::min(block_lanes / 2, varying.size() - first);
+    for (std::size_t v = 0; v < count; ++v) {
+      const std::size_t i = varying[first + v];
+      const double half = 0.5 * study.draws.spread_of(static_cast<InputId>(i));
+      inputs[i][2 * v] -= half;
+      inputs[i][2 * v + 1] += half;
     }
-    made[c].root_sum_square = std::sqrt(squares);
+    pipeline.read_unrounded();
+    for (std::size_t v = 0; v < count; ++v) {
+      const std::size_t i = varying[first + v];
+      std::ranges::fill(inputs[i], study.draws.nominal()[i]);
+      const Input& input = study.model.inputs[i];
+      const double sd = study.draws.spread_of(static_cast<InputId>(i));
+      for (std::size_t c = 0; c < made.size(); ++c) {
+        const auto values = pipeline.reading().values[c];
+        const double change = values[2 * v + 1] - values[2 * v];
+        if (!(std::abs(change) > 0.0)) continue;
+        const double effect = std::abs(change) / sd * half_tolerance(input, sd);
+        made[c].entries.push_back({i, sd, change / sd, std::abs(change), effect});
+        made[c].worst_case += effect;
+        squares[c] += effect * effect;
+      }
+    }
+  }
+  for (std::size_t c = 0; c < made.size(); ++c) {
+    made[c].root_sum_square = std::sqrt(squares[c]);
     std::ranges::stable_sort(made[c].entries, std::greater{}, &BudgetEntry::contribution);
   }
   return made;

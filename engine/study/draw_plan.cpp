@@ -113,15 +113,24 @@ void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t f
   }
 }
 
-void DrawPlan::order_coordinates(std::span<const double> importance_of_input) {
-  const std::size_t side = factors_.size();
-  const auto importance = [&](std::size_t f) {
-    return f == side ? std::numeric_limits<double>::infinity() : importance_of_input[index(factors_[f].input)];
+std::vector<std::size_t> DrawPlan::order_coordinates(std::span<const double> importance_of_input) {
+  std::vector<double> variance(inputs());
+  std::vector<double> importance;
+  const auto variance_of = [&](const Factor& factor) {
+    const double sd = factor.deviation.sd() * (factor.relative ? nominal_[index(factor.input)] : 1.0);
+    return sd * sd;
   };
+  for (const Factor& factor : factors_) variance[index(factor.input)] += variance_of(factor);
+  for (const Factor& factor : factors_) {
+    const std::size_t i = index(factor.input);
+    importance.push_back(variance[i] > 0.0 ? importance_of_input[i] * variance_of(factor) / variance[i] : 0.0);
+  }
+  importance.push_back(std::numeric_limits<double>::infinity());
   std::vector<std::size_t> order(coordinates());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::ranges::stable_sort(order, std::greater{}, importance);
+  std::ranges::stable_sort(order, std::greater{}, [&](std::size_t f) { return importance[f]; });
   for (std::size_t c = 0; c < order.size(); ++c) coordinate_[order[c]] = c;
+  return order;
 }
 
 void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, Columns& out) const {

@@ -64,9 +64,10 @@ class DrawPlan {
 
   /// Columns that deviations() fills: one a factor, then the side.
   std::size_t coordinates() const { return factors_.size() + 1; }
-  /// Gives the first coordinates of the Sobol' points to the factors of the most important inputs (one figure an
-  /// input), so that what is drawn plainly for want of dimensions matters least. The side comes first of all.
-  void order_coordinates(std::span<const double> importance_of_input);
+  /// Gives the first coordinates of the Sobol' points to the most important factors, so that what is drawn plainly for
+  /// want of dimensions matters least: a figure an input, which its factors share by their variance. The side comes
+  /// first of all. Returns the factors in the order of their coordinates, the side as factors().size().
+  std::vector<std::size_t> order_coordinates(std::span<const double> importance_of_input);
 
   /// Draws of `out.lanes()` pieces from `first` on (even). Column f: deviation of factor f from its centre, relative
   /// where the factor is; last column: a uniform that decides which side is up, left alone where that is fixed.

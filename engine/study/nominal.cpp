@@ -156,6 +156,7 @@ Result nominal_result(const Study::Prepared& study) {
     channel.nominal = study.sensor.nominal()[c];
   }
   result.inputs = inputs_of(study);
+  for (const Problem& warning : study.warnings) result.warnings.push_back(warning.path + ": " + warning.what);
   add_windows(study, pipeline.relations(), result);
   result.provenance.engine_version = engine_version;
   result.provenance.model_version = model_version;

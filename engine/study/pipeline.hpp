@@ -22,8 +22,8 @@ struct Study::Prepared {
   signature::SensorModel sensor;
   std::vector<signature::Expression> relations;       ///< distinct texts, in order of appearance
   std::vector<std::vector<std::size_t>> relation_of;  ///< [window set][criterion]: position in `relations`
-  std::vector<Problem> warnings;
-  sampling::SobolPoints points;  ///< coordinates for two streams of draws, as far as there are
+  std::vector<Problem> warnings;  ///< without those about single channels, which are the sensor's marks
+  sampling::SobolPoints points;   ///< coordinates for two streams of draws, as far as there are
 };
 
 /// One thread's way from draws to readings: draw -> form -> signature, block after block. Owns the buffers.

@@ -7,6 +7,7 @@
 #include "engine/route/check.hpp"
 #include "engine/route/form.hpp"
 #include "engine/sampling/draws.hpp"
+#include "engine/study/budget.hpp"
 #include "engine/study/pipeline.hpp"
 
 namespace mintspread::study {
@@ -67,6 +68,28 @@ void append(std::vector<Problem>&& found, std::vector<Problem>& to) {
   to.insert(to.end(), std::make_move_iterator(found.begin()), std::make_move_iterator(found.end()));
 }
 
+/// Of more factors than the Sobol' points have coordinates, those that matter least are drawn plainly; says so.
+void order_coordinates(Study::Prepared& study) {
+  const std::size_t coordinates = study.points.dimensions();
+  if (study.draws.coordinates() <= coordinates) return;
+  std::vector<double> importance(study.model.inputs.size());
+  for (const Budget& budget : budgets(study)) {
+    double sum = 0.0;
+    for (const BudgetEntry& entry : budget.entries) sum += entry.contribution * entry.contribution;
+    for (const BudgetEntry& entry : budget.entries) {
+      importance[entry.input] += entry.contribution * entry.contribution / sum;
+    }
+  }
+  const auto order = study.draws.order_coordinates(importance);
+  const Input& first = study.model.inputs[index(study.draws.factors()[order[coordinates]].input)];
+  study.warnings.push_back(
+      {first.path,
+       "the " + std::to_string(order.size() - coordinates) + " of " + std::to_string(order.size()) +
+           " random factors that matter least, from one of this quantity on, are drawn plainly: Sobol' points have " +
+           std::to_string(coordinates) + " coordinates",
+       ""});
+}
+
 Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
   std::vector<Problem> problems;
   std::vector<Problem> warnings;
@@ -85,13 +108,12 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
   coin::CoinBlock coins(construction, corner_lanes);
   fill_with_nominal(corners, coins, model.coin);
   signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance);
-  const auto marks = sensor.marks();
-  for (std::size_t c = 0; c < marks.size(); ++c) {
-    for (const auto& mark : marks[c]) warnings.push_back({model.sensor.channels[c].path, mark, ""});
-  }
   const std::size_t coordinates = std::min(2 * draws.coordinates(), sampling::SobolPoints::largest_dimension);
-  return {std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),
-          std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates)};
+  Study::Prepared study{
+      std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),
+      std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates)};
+  order_coordinates(study);
+  return study;
 }
 
 }  // namespace
@@ -103,6 +125,13 @@ Study::Study(Study&&) noexcept = default;
 Study& Study::operator=(Study&&) noexcept = default;
 
 const ProductionModel& Study::model() const { return prepared_->model; }
-const std::vector<Problem>& Study::warnings() const { return prepared_->warnings; }
+std::vector<Problem> Study::warnings() const {
+  std::vector<Problem> all = prepared_->warnings;
+  const auto& channels = prepared_->model.sensor.channels;
+  for (std::size_t c = 0; c < channels.size(); ++c) {
+    for (const auto& mark : prepared_->sensor.marks()[c]) all.push_back({channels[c].path, mark, ""});
+  }
+  return all;
+}
 
 }  // namespace mintspread::study

@@ -32,7 +32,7 @@ class Study {
 
   const ProductionModel& model() const;
   /// What is suspicious but can be computed: contradictions with numbers, channels outside the planar model.
-  const std::vector<Problem>& warnings() const;
+  std::vector<Problem> warnings() const;
 
   struct Prepared;
   const Prepared& prepared() const { return *prepared_; }

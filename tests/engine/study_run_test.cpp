@@ -206,3 +206,47 @@ TEST_CASE("a correlation of something that does not vary is refused by name") {
     CHECK(invalid.problems()[0].what.find("section.layers.disc.thickness") != std::string::npos);
   }
 }
+
+TEST_CASE(
+    "of more factors than the Sobol' points have coordinates the least important are drawn plainly, and said so") {
+  DiscModel disc;
+  // First in the file, and least important: 4000 small components of the diameter, then the thickness.
+  for (int i = 0; i < 4000; ++i) disc.vary(disc.diameter, 1e-7);
+  disc.vary(disc.thickness, 0.03e-3);
+  const study::Study study(disc.model);
+  const auto result = study::run(study, pieces(65536));
+  const auto warned = result.warnings;
+  REQUIRE(warned.size() == 1);
+  CHECK(warned[0] ==
+        "section.diameter: the 335 of 4002 random factors that matter least, from one of this quantity on, are drawn "
+        "plainly: Sobol' points have 3667 coordinates");
+  // A mean of plain draws would have a standard error of 0.03 / 256 = 1.2e-4.
+  CHECK(std::abs(result.channels[1].reading.mean.value - 2.0) < 1e-6);
+  CHECK(result.channels[0].reading.sd.value == Approx(1e-4 * std::sqrt(4000.0)).epsilon(0.02));
+}
+
+TEST_CASE("a million pieces of inputs without variance are all alike, and one piece is no reason to fail") {
+  DiscModel disc;
+  disc.vary(disc.diameter, 0.0);
+  disc.vary(disc.thickness, 0.0);
+  disc.model.windows = {{"counting", "", {disc.window(0, 19.97, 20.05)}}};
+  for (const auto points : {study::Points::plain, study::Points::sobol}) {
+    auto options = pieces(1000000);
+    options.points = points;
+    const auto result = study::run(study::Study(disc.model), options);
+    const auto& spread = result.channels[0].reading;
+    CHECK(spread.mean.value == Approx(20.0).epsilon(1e-15));
+    CHECK(spread.sd.value == 0.0);
+    CHECK(spread.sd.interval == study::Interval{0.0, 0.0});
+    CHECK(spread.quantiles[3].figure.interval->upper == spread.quantiles[3].figure.value);
+    CHECK(result.windows[0].accepted.value == 1.0);
+    CHECK(result.windows[0].accepted.interval->lower > 0.999996);
+    CHECK(result.windows[0].accepted.interval->lower < 1.0);
+  }
+  disc.vary(disc.diameter, 0.02e-3);
+  const auto one = study::run(study::Study(disc.model), pieces(1));
+  CHECK(one.channels[0].reading.pieces == 1);
+  CHECK(one.channels[0].reading.mean.value == one.channels[0].reading.median.value);
+  CHECK(one.windows[0].accepted.interval->upper == 1.0);
+  CHECK(one.provenance.pieces == 1);
+}
