@@ -19,6 +19,8 @@ void PickFreezeSums::add(std::span<const double> a, std::span<const double> b, s
       if (std::isnan(a[i]) || std::isnan(b[i]) || std::isnan(ab[i])) continue;
       from_b_ += (b[i] - ab[i]) * (b[i] - ab[i]);
       from_a_ += (a[i] - ab[i]) * (a[i] - ab[i]);
+      product_ += b[i] * (ab[i] - a[i]);
+      change_ += ab[i] - a[i];
       kept[count++] = a[i];
       kept[count++] = b[i];
     }
@@ -30,11 +32,18 @@ void PickFreezeSums::merge(const PickFreezeSums& later) {
   outputs_.merge(later.outputs_);
   from_b_ += later.from_b_;
   from_a_ += later.from_a_;
+  product_ += later.product_;
+  change_ += later.change_;
 }
 
 double PickFreezeSums::first_order() const {
   if (!(variance() > 0.0)) return 0.0;
   return 1.0 - from_b_ / (2.0 * static_cast<double>(rows()) * variance());
+}
+
+double PickFreezeSums::first_order_as_part() const {
+  if (!(variance() > 0.0)) return 0.0;
+  return (product_ - outputs_.mean() * change_) / (static_cast<double>(rows()) * variance());
 }
 
 double PickFreezeSums::total() const {
@@ -70,7 +79,11 @@ VarianceShare variance_share(std::span<const PickFreezeSums> batches, double con
       if (j != i) all_but_one[j].merge(batches[i]);
     }
   }
-  return {jackknife(all_but_one, all, confidence, [](const auto& sums) { return sums.first_order(); }),
+  const auto width = [](const ShareEstimate& share) { return share.interval.upper - share.interval.lower; };
+  const auto large = jackknife(all_but_one, all, confidence, [](const auto& sums) { return sums.first_order(); });
+  const auto small =
+      jackknife(all_but_one, all, confidence, [](const auto& sums) { return sums.first_order_as_part(); });
+  return {width(small) < width(large) ? small : large,
           jackknife(all_but_one, all, confidence, [](const auto& sums) { return sums.total(); })};
 }
 

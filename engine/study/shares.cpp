@@ -133,6 +133,8 @@ void add_shares(const Study::Prepared& study, const ShareOptions& options, Resul
     for (const FactorSet& group : groups) {
       const auto set = static_cast<std::size_t>(std::ranges::find(sets, group.factors) - sets.begin());
       const auto found = statistics::variance_share(sums[set * channels + c], confidence);
+      // No row moved when these factors were swapped: they have no share, and an estimate would only show noise.
+      if (found.total.value == 0.0) continue;
       shares.push_back({group.kind, group.name, figure(found.first_order), figure(found.total)});
     }
     std::ranges::stable_sort(shares, [](const Share& x, const Share& y) {

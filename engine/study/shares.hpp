@@ -20,7 +20,8 @@ struct ShareOptions {
 /// total, by pick-freeze of whole groups of factors (statistics/variance_shares.hpp). Matrices A and
 /// B are streams 0 and 1 of scrambled Sobol' points, of plain draws where there are more coordinates than points have.
 /// Conditions of the slot and noise are steps of their own. Quantities that are correlated across steps form one block,
-/// which then stands in place of them. Fills ChannelResult::shares.
+/// which then stands in place of them. Factors that move no row of a channel
+/// are left out there. Fills ChannelResult::shares.
 void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result);
 
 }  // namespace mintspread::study

@@ -123,6 +123,52 @@ TEST_CASE("scrambled Sobol' points tell shares several times better than plain d
   CHECK(2.0 * width(found) < width(plain));
 }
 
+TEST_CASE("small shares are told with small errors, and intervals hold the closed form as often as they say") {
+  // Sobol' g-function, a = (0, 1, 4.5, 9): closed form V_i = 1 / (3 (1 + a_i)^2), V = prod (1 + V_i) - 1, S_i = V_i /
+  // V.
+  const std::vector<double> a{0, 1, 4.5, 9};
+  std::vector<double> part;
+  double variance = 1.0;
+  for (const double one : a) {
+    part.push_back(1.0 / (3.0 * (1.0 + one) * (1.0 + one)));
+    variance *= 1.0 + part.back();
+  }
+  variance -= 1.0;
+  constexpr std::size_t points_each = 512, replicates = 16;
+  constexpr int seeds = 200;
+  const sampling::SobolPoints points(8);
+  for (const std::size_t i : {std::size_t{0}, std::size_t{3}}) {
+    std::size_t held = 0;
+    double half = 0.0;
+    for (std::uint64_t seed = 0; seed < seeds; ++seed) {
+      std::vector<PickFreezeSums> sums(replicates);
+      for (std::size_t r = 0; r < replicates; ++r) {
+        std::vector<std::vector<double>> u(8, std::vector<double>(points_each));
+        for (std::size_t d = 0; d < 8; ++d) points.uniforms(8 * (replicates * seed + r) + d, d, 0, u[d]);
+        std::vector<double> from_a, from_b, mixed;
+        for (std::size_t p = 0; p < points_each; ++p) {
+          Row row_a, row_b;
+          for (std::size_t d = 0; d < 4; ++d) {
+            row_a.push_back(u[d][p]);
+            row_b.push_back(u[4 + d][p]);
+          }
+          from_a.push_back(g_function(row_a, a));
+          from_b.push_back(g_function(row_b, a));
+          row_a[i] = row_b[i];
+          mixed.push_back(g_function(row_a, a));
+        }
+        sums[r].add(from_a, from_b, mixed);
+      }
+      const auto found = statistics::variance_share(sums, 0.95).first_order;
+      held += found.interval.lower <= part[i] / variance && part[i] / variance <= found.interval.upper ? 1U : 0U;
+      half += 0.5 * (found.interval.upper - found.interval.lower) / seeds;
+    }
+    INFO("a = " << a[i] << ": held " << held << " times, half-width " << half);
+    CHECK(held >= 175);               // 4.9 standard errors below 95 %
+    if (i == 3) CHECK(half < 0.002);  // 1 - S alone would be known to some 0.01
+  }
+}
+
 TEST_CASE("interaction without first-order part is told apart") {
   // x1 x2 + x3 on (0, 1): V = 19/144, first order 3/19, 3/19, 12/19, total 4/19, 4/19, 12/19 (exact).
   const auto f = [](const Row& u) { return u[0] * u[1] + u[2]; };
