@@ -77,19 +77,23 @@ void window_use(Paper& paper, const Result& result) {
 
 void shares(Paper& paper, const Result& result) {
   TextTable table{{{"channel", Align::left}, {"share", Align::left}, {"alone"}, {"±"}, {"total"}, {"±"}}, 2, {}};
+  std::size_t left_out = 0;
   for (const auto& channel : result.channels) {
     std::string name = channel.name;
-    for (const auto& share : channel.shares) {
-      const Told alone = told(in_percent(share.first_order)), total = told(in_percent(share.total));
-      table.rows.push_back({name, kind_word(share.kind) + " " + share.name, alone.value, alone.half_width, total.value,
-                            total.half_width});
+    const auto list = told_shares(channel);
+    left_out += channel.shares.size() - list.size();
+    for (const Share* share : list) {
+      const Told alone = told(in_percent(share->first_order)), total = told(in_percent(share->total));
+      table.rows.push_back({name, kind_word(share->kind) + " " + share->name, alone.value, alone.half_width,
+                            total.value, total.half_width});
       name.clear();
     }
   }
   if (table.rows.empty()) return;
-  paper.heading(
-      "Shares of variance, %",
-      "alone and in total, with interactions; ± half-width of the 95 % interval; a negative share is sampling error");
+  std::string note =
+      "alone and in total, with interactions; ± half-width of the 95 % interval; a negative share is sampling error";
+  if (left_out > 0) note += "; " + count(left_out) + " below 1 % in total are left to the files";
+  paper.heading("Shares of variance, %", note);
   paper.table(table);
 }
 
