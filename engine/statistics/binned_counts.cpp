@@ -159,7 +159,24 @@ double BinnedCounts::interpolation_error(double value) const {
   return sum > 0.0 ? 0.5 * edges_.width * std::abs(before - 2.0 * here + after) / sum : 0.5 * edges_.width;
 }
 
-CoarseHistogram BinnedCounts::histogram(std::size_t bins) const {
+CoarseHistogram BinnedCounts::stepped_histogram(std::size_t first, std::size_t last, std::size_t bins,
+                                                double step) const {
+  // A bin narrower than half a step holds at most one multiple of it, the one next to its middle.
+  const auto multiple = [&](std::size_t bin) {
+    return std::llround((edges_.lower + (static_cast<double>(bin) + 0.5) * edges_.width) / step);
+  };
+  const auto lowest = multiple(first), highest = multiple(last);
+  const auto steps = static_cast<std::size_t>(highest - lowest + 1);
+  const std::size_t together = (steps + bins - 1) / bins;
+  CoarseHistogram drawn{(static_cast<double>(lowest) - 0.5) * step, 0.0,
+                        std::vector<std::uint64_t>((steps + together - 1) / together), counts_.front(), counts_.back()};
+  for (std::size_t i = first; i <= last; ++i)
+    drawn.counts[static_cast<std::size_t>(multiple(i) - lowest) / together] += counts_[i + 1];
+  drawn.upper = drawn.lower + static_cast<double>(drawn.counts.size() * together) * step;
+  return drawn;
+}
+
+CoarseHistogram BinnedCounts::histogram(std::size_t bins, double step) const {
   if (count_ == 0) return {0.0, 0.0, {}, 0, 0};
   if (constant()) return {smallest_, smallest_, {count_}, 0, 0};
   const auto bin_of = [&](double value) {
@@ -169,13 +186,14 @@ CoarseHistogram BinnedCounts::histogram(std::size_t bins) const {
   };
   const std::size_t first = bin_of(smallest_);
   const std::size_t last = bin_of(largest_);
-  const std::size_t step = std::max<std::size_t>(1, (last - first + bins) / bins);
+  if (edges_.width < 0.5 * step) return stepped_histogram(first, last, bins, step);
+  const std::size_t together = std::max<std::size_t>(1, (last - first + bins) / bins);
   CoarseHistogram drawn{
       edges_.lower + static_cast<double>(first) * edges_.width, 0.0, {}, counts_.front(), counts_.back()};
   std::size_t next = first;
-  for (; next <= last; next += step) {
+  for (; next <= last; next += together) {
     std::uint64_t sum = 0;
-    for (std::size_t i = next; i < std::min(next + step, edges_.bins); ++i) sum += counts_[i + 1];
+    for (std::size_t i = next; i < std::min(next + together, edges_.bins); ++i) sum += counts_[i + 1];
     drawn.counts.push_back(sum);
   }
   drawn.upper = edges_.lower + static_cast<double>(next) * edges_.width;

@@ -57,11 +57,14 @@ class BinnedCounts {
   /// The values below which the two fractions lie, widened likewise.
   Interval values_between(double lower_fraction, double upper_fraction) const;
   /// About `bins` coarse bins over the values' range, cut at the fine edges.
-  CoarseHistogram histogram(std::size_t bins) const;
+  /// Values that are multiples of `step` get bins of as many multiples each: other bins would hold now one more, now
+  /// one less, and the drawing would look like a comb. 0 for other values.
+  CoarseHistogram histogram(std::size_t bins, double step = 0.0) const;
 
  private:
   bool constant() const { return smallest_ == largest_; }
   double value_at_rank(double rank) const;
+  CoarseHistogram stepped_histogram(std::size_t first, std::size_t last, std::size_t bins, double step) const;
   Interval span_of(std::size_t position) const;
   double interpolation_error(double value) const;
   Interval widened(double value, const Interval& interval) const;

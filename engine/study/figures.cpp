@@ -91,7 +91,7 @@ class Figures {
     };
     spread.median = quantile(0.5);
     for (const double p : printed_quantiles) spread.quantiles.push_back({p, quantile(p)});
-    const auto drawn = counts.histogram(drawn_bins);
+    const auto drawn = counts.histogram(drawn_bins, step);
     spread.histogram = {drawn.lower, drawn.upper, drawn.counts, drawn.below, drawn.above};
     return spread;
   }

@@ -104,6 +104,26 @@ TEST_CASE("binned quantiles are those of the sorted values to within a bin") {
   CHECK(drawn + histogram.below + histogram.above == 20000);
 }
 
+TEST_CASE("the drawing of rounded values has the same number of steps in every bin") {
+  std::mt19937_64 engine(8);
+  std::normal_distribution<double> normal(431.3, 20.0);
+  std::vector<double> values(30000);
+  for (double& value : values) value = 0.3 * std::nearbyint(normal(engine) / 0.3);
+  BinnedCounts counts(BinEdges::from_pilot(std::span(values).first(2000)));
+  counts.add(values);
+  const auto drawn = counts.histogram(96, 0.3);
+  CHECK(drawn.counts.size() <= 96);
+  const double width = (drawn.upper - drawn.lower) / static_cast<double>(drawn.counts.size());
+  const double steps = width / 0.3;
+  CHECK(steps == Approx(std::nearbyint(steps)).epsilon(1e-9));
+  CHECK(steps > 1.5);
+  for (std::size_t i = 0; i < drawn.counts.size(); ++i) {
+    const double from = drawn.lower + static_cast<double>(i) * width;
+    const auto inside = [&](double value) { return value > from && value < from + width; };
+    CHECK(static_cast<std::uint64_t>(std::ranges::count_if(values, inside)) == drawn.counts[i]);
+  }
+}
+
 TEST_CASE("a channel that never changes has its value as every quantile") {
   const std::vector<double> values(1000, 7.25);
   BinnedCounts counts(BinEdges::from_pilot(values));
