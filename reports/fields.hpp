@@ -172,6 +172,14 @@ void each_field(Either<study::TargetResult> auto& t, auto&& visit) {
   visit("figure", t.figure);
 }
 
+void each_field(Either<study::PlaneSpread> auto& s, auto&& visit) {
+  visit("resistance", s.resistance);
+  visit("reactance", s.reactance);
+  visit("sd_resistance", s.sd_resistance);
+  visit("sd_reactance", s.sd_reactance);
+  visit("correlation", s.correlation);
+}
+
 void each_field(Either<study::ImpedanceRow> auto& r, auto&& visit) {
   visit("coils", r.coils);
   visit("frequency", r.frequency);
@@ -180,6 +188,7 @@ void each_field(Either<study::ImpedanceRow> auto& r, auto&& visit) {
   visit("normalised_resistance", r.normalised_resistance);
   visit("normalised_reactance", r.normalised_reactance);
   visit("through", r.through);
+  visit("spread", r.spread);
 }
 
 void each_field(Either<study::DecayRow> auto& r, auto&& visit) {
@@ -188,6 +197,8 @@ void each_field(Either<study::DecayRow> auto& r, auto&& visit) {
   visit("width", r.width);
   visit("ramp", r.ramp);
   visit("voltage", r.voltage);
+  visit("mean", r.mean);
+  visit("sd", r.sd);
 }
 
 void each_field(Either<study::SectionLayer> auto& l, auto&& visit) {

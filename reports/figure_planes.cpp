@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <string>
 #include <vector>
 
@@ -17,6 +18,27 @@ constexpr double plane_left = 96.0, plane_right = 600.0, plane_top = 40.0, plane
 
 // Lines are told apart by dash, hue and the name at their end.
 std::string line_style(std::size_t position) { return "series series" + std::to_string(position % 4 + 1); }
+
+// X0, the drive coil's reactance in air.
+double air_reactance(const ImpedanceRow& row) { return row.reactance / row.normalised_reactance; }
+
+// The ellipse that holds 95 % of a two-dimensional normal distribution: 2 ln 20 is the 95 % quantile of the chi-squared
+// distribution with two degrees of freedom. In normalised values.
+Points ellipse(const ImpedanceRow& row) {
+  Points points;
+  const double x0 = air_reactance(row);
+  if (!row.spread || !std::isfinite(row.spread->correlation.value) || !(std::abs(x0) > 0.0)) return points;
+  const PlaneSpread& s = *row.spread;
+  const double reach = std::sqrt(2.0 * std::log(20.0)) / x0, r = s.correlation.value;
+  constexpr int corners = 48;
+  for (int i = 0; i < corners; ++i) {
+    const double turn = 2.0 * std::numbers::pi * i / corners, a = std::cos(turn);
+    points.emplace_back(
+        s.resistance.value / x0 + reach * s.sd_resistance.value * a,
+        s.reactance.value / x0 + reach * s.sd_reactance.value * (r * a + std::sqrt(1.0 - r * r) * std::sin(turn)));
+  }
+  return points;
+}
 
 struct Ends {
   double lower = 1e300, upper = -1e300;
@@ -82,6 +104,7 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
     if (!drawn(row)) continue;
     across.include(row.normalised_resistance);
     up.include(row.normalised_reactance);
+    for (const auto& [resistance, reactance] : ellipse(row)) across.include(resistance), up.include(reactance);
     description += " " + row.coils + " at " + with_prefix(row.frequency, "Hz") + ": " +
                    fixed(row.normalised_resistance, 4) + ", " + fixed(row.normalised_reactance, 4) + ".";
   }
@@ -98,6 +121,11 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
     }
     std::stable_sort(rows.begin(), rows.end(),
                      [](const auto* a, const auto* b) { return a->frequency < b->frequency; });
+    for (const auto* row : rows) {
+      Points around = ellipse(*row);
+      for (auto& [a, b] : around) a = x(a), b = y(b);
+      drawing.polygon(around, line_style(i) + " spread");
+    }
     Points points;
     for (const auto* row : rows) points.emplace_back(x(row->normalised_resistance), y(row->normalised_reactance));
     drawing.polyline(points, line_style(i));
@@ -107,9 +135,12 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
       const auto& before = points[j == 0 ? std::min<std::size_t>(1, points.size() - 1) : j - 1];
       const auto& after = points[j + 1 < points.size() ? j + 1 : j == 0 ? 0 : j - 1];
       const bool right = points[j].first >= 0.5 * (before.first + after.first);
+      double room = 11.0;
+      for (const auto& corner : ellipse(*rows[j]))
+        room = std::max(room, std::abs(x(corner.first) - points[j].first) + 5);
       std::string words = with_prefix(rows[j]->frequency, "Hz");
       if (j == 0 && coils.size() > 1) words = coils[i] + ", " + words;
-      drawing.text(points[j].first + (right ? 11 : -11), points[j].second + 5, right ? Anchor::start : Anchor::end,
+      drawing.text(points[j].first + (right ? room : -room), points[j].second + 5, right ? Anchor::start : Anchor::end,
                    words);
     }
   }
@@ -150,6 +181,12 @@ std::string draw_decay(const NominalCoin& coin, const std::string& id) {
     drawing.polyline(points, line_style(i));
     for (const auto& row : coin.decays) {
       if (!drawn(row) || row.coils != coils[i]) continue;
+      if (row.mean && row.sd) {
+        // Logarithmic: what reaches zero or beyond ends at the scale's lower end.
+        const double centre = std::abs(row.mean->value), reach = 3.0 * row.sd->value, at_time = x.kept(row.time * 1e6);
+        drawing.line(at_time, y.kept(std::max(y.from, (centre - reach) * 1e3)), at_time, y.kept((centre + reach) * 1e3),
+                     line_style(i) + " reach");
+      }
       const double at = y.kept(std::abs(row.voltage) * 1e3), middle = x.kept(row.time * 1e6);
       const double from = x.kept(std::max(x.from, (row.time - 0.5 * row.width) * 1e6)),
                    to = x.kept((row.time + 0.5 * row.width) * 1e6);

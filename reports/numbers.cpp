@@ -216,13 +216,22 @@ std::string length(double metres, int digits) {
                                  : significant(metres * 1e3, digits) + " mm";
 }
 
+namespace {
+
+int prefix_power(double value) {
+  if (!std::isfinite(value) || value == 0.0) return 0;
+  return std::clamp(3 * static_cast<int>(std::floor(std::log10(std::abs(value)) / 3.0 + 1e-9)), -12, 9);
+}
+
+}  // namespace
+
+double prefix_scale(double value) { return std::pow(10.0, prefix_power(value)); }
+
 std::string with_prefix(double value, std::string_view unit, int digits) {
   if (!std::isfinite(value)) return not_finite(value);
   static constexpr std::array<std::pair<int, const char*>, 8> prefixes{
       {{-12, "p"}, {-9, "n"}, {-6, "u"}, {-3, "m"}, {0, ""}, {3, "k"}, {6, "M"}, {9, "G"}}};
-  int power = 0;
-  if (value != 0.0) power = 3 * static_cast<int>(std::floor(std::log10(std::abs(value)) / 3.0 + 1e-9));
-  power = std::clamp(power, -12, 9);
+  const int power = prefix_power(value);
   const auto prefix = prefixes[static_cast<std::size_t>(power / 3 + 4)].second;
   return significant(value / std::pow(10.0, power), digits) + " " + prefix + std::string(unit);
 }

@@ -68,6 +68,8 @@ study::Figure complement(const study::Figure& fraction);
 std::string length(double metres, int digits = 4);
 
 /// An SI number in the unit of its power of a thousand: 1.5e-5, "m" as "15 um". The unit must take prefixes.
+/// The power of a thousand that with_prefix tells a value in.
+double prefix_scale(double value);
 std::string with_prefix(double value, std::string_view unit, int digits = 6);
 
 }  // namespace mintspread::reports

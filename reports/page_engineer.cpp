@@ -91,10 +91,20 @@ std::vector<PageFigure> figures(const Result& result) {
   add("section", "The coin's section", draw_section(result.nominal, "section-f"),
       "The whole coin to scale; the plating at the rim to its own scale, hatched by metal.",
       section_table_of(result.nominal));
-  add("impedance", "Impedance over frequency, nominal coin", draw_impedance(result.nominal, "impedance-f"),
-      "Change against air over the drive coil's reactance in air, X0.", impedance_table(result.nominal));
-  add("decay", "Decay after the drive current falls, nominal coin", draw_decay(result.nominal, "decay-f"),
-      "Each bar is a gate of its width. Lines join the gates of one pair of coils.", decay_table(result.nominal));
+  const auto with_spread = [&](const char* id, PageTable table) {
+    if (!table.groups.empty() && !list.empty() && list.back().id == id)
+      list.back().panels.push_back({"", "", std::move(table)});
+  };
+  add("impedance", "Impedance over frequency", draw_impedance(result.nominal, "impedance-f"),
+      "Dots: change of the nominal coin against air over the drive coil's reactance in air, X0. Ellipses: 95 % of "
+      "production, conditions as drawn, before noise.",
+      impedance_table(result));
+  with_spread("impedance", impedance_spread_table(result.nominal));
+  add("decay", "Decay after the drive current falls", draw_decay(result.nominal, "decay-f"),
+      "Each bar is a gate of its width at the nominal coin; lines join the gates of one pair of coils. Upright: three "
+      "standard deviations of production to either side, conditions as drawn, before noise.",
+      decay_table(result.nominal));
+  with_spread("decay", decay_spread_table(result.nominal));
   if (!result.inputs.empty())
     list.push_back({"inputs", "Quantities as they were understood", "", {}, {{"", "", inputs_table(result)}}});
   return list;

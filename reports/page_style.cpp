@@ -79,6 +79,8 @@ svg .series2.dot{fill:var(--out)}
 svg .series3.dot{fill:var(--s3)}
 svg .series4.dot{fill:var(--s4)}
 svg .series.hollow{fill:var(--ground)}
+svg .spread{fill:var(--in-fill);fill-opacity:.6;stroke-width:1;stroke-dasharray:none}
+.reach{stroke-width:2.4;stroke-dasharray:none}
 svg .part{fill:var(--in)}
 .sign{stroke:var(--in);stroke-width:2.4}
 svg .level{stroke:var(--ink);stroke-width:1}

@@ -45,6 +45,22 @@ RowGroup spread_group(const std::string& heading, const Spread& spread, double n
   return group;
 }
 
+// A figure in SI with the prefix that suits its value: "12.31 mΩ".
+Row prefixed_row(const std::string& label, const Figure& figure, const std::string& unit) {
+  const double scale = prefix_scale(figure.value);
+  Figure scaled{figure.value / scale, {}, {}};
+  if (figure.interval) scaled.interval = Interval{figure.interval->lower / scale, figure.interval->upper / scale};
+  const Told text = told(scaled);
+  const std::string with = typeset(with_prefix(scale, unit)).substr(1);  // " mΩ" of "1 mΩ"
+  Row row{label, {{number(text.value + with, figure.value)}, {}}};
+  if (figure.interval) {
+    row.cells[1] = {number(text.lower + with, figure.interval->lower),
+                    {" to ", ""},
+                    number(text.upper + with, figure.interval->upper)};
+  }
+  return row;
+}
+
 std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in " + typeset(unit); }
 
 }  // namespace
@@ -183,9 +199,12 @@ PageTable section_table_of(const NominalCoin& coin) {
   return table;
 }
 
-PageTable impedance_table(const NominalCoin& coin) {
+PageTable impedance_table(const Result& result) {
+  const NominalCoin& coin = result.nominal;
   PageTable table{
       "Nominal impedance: resistive part R, reactive part X", {"coils", "R", "X", "R / X0", "X / X0"}, {}, false};
+  if (result.provenance.planar_error > 0.0)
+    table.caption += "; computed to within " + significant(result.provenance.planar_error, 2) + " of its magnitude";
   RowGroup change{"Change against air", {}}, total{"Through the coin, in total", {}};
   for (const auto& row : coin.impedances) {
     Row cells{row.coils + ", " + with_prefix(row.frequency, "Hz"), {}};
@@ -201,6 +220,32 @@ PageTable impedance_table(const NominalCoin& coin) {
   }
   for (const auto& group : {change, total}) {
     if (!group.rows.empty()) table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable impedance_spread_table(const NominalCoin& coin) {
+  PageTable table{"Spread of the impedance over production", {"figure", "value", "95 % interval"}, {}, false};
+  for (const auto& row : coin.impedances) {
+    if (!row.spread) continue;
+    const auto& s = *row.spread;
+    RowGroup group{row.coils + ", " + with_prefix(row.frequency, "Hz"), {}};
+    group.rows.push_back(prefixed_row("mean of R", s.resistance, "ohm"));
+    group.rows.push_back(prefixed_row("mean of X", s.reactance, "ohm"));
+    group.rows.push_back(prefixed_row("standard deviation of R", s.sd_resistance, "ohm"));
+    group.rows.push_back(prefixed_row("standard deviation of X", s.sd_reactance, "ohm"));
+    group.rows.push_back(figure_row("correlation of R and X", s.correlation, false));
+    table.groups.push_back(group);
+  }
+  return table;
+}
+
+PageTable decay_spread_table(const NominalCoin& coin) {
+  PageTable table{"Spread of the decay over production", {"figure", "value", "95 % interval"}, {}, false};
+  for (const auto& row : coin.decays) {
+    if (!row.mean || !row.sd) continue;
+    table.groups.push_back({row.coils + ", " + typeset(with_prefix(row.time, "s")),
+                            {prefixed_row("mean", *row.mean, "V"), prefixed_row("standard deviation", *row.sd, "V")}});
   }
   return table;
 }

@@ -56,8 +56,10 @@ PageTable shares_table(const study::ChannelResult& channel);
 PageTable lots_table(const study::LotResult& lots);
 PageTable lot_components_table(const study::LotResult& lots);
 PageTable section_table_of(const study::NominalCoin& coin);
-PageTable impedance_table(const study::NominalCoin& coin);
+PageTable impedance_table(const study::Result& result);
+PageTable impedance_spread_table(const study::NominalCoin& coin);
 PageTable decay_table(const study::NominalCoin& coin);
+PageTable decay_spread_table(const study::NominalCoin& coin);
 PageTable inputs_table(const study::Result& result);
 
 }  // namespace mintspread::reports

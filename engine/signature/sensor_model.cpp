@@ -174,6 +174,33 @@ std::span<const NominalDecay> SensorModel::nominal_decays() const { return prepa
 double SensorModel::planar_error() const { return prepared_->planar_error; }
 double SensorModel::decay_error() const { return prepared_->decay_error; }
 
+void SensorModel::last_impedance(const Workspace& workspace, std::size_t row, std::span<double> resistance,
+                                 std::span<double> reactance) const {
+  expect(row < prepared_->impedances.size(), "a row of nominal_impedances()");
+  // Rows stand in the order of the groups and of their frequencies.
+  std::size_t group = 0;
+  for (; row >= prepared_->harmonic[group].s.size(); ++group) row -= prepared_->harmonic[group].s.size();
+  const double angular_frequency = prepared_->harmonic[group].s[row].imag();
+  const Columns& mutual = workspace.buffers_->harmonic[group];
+  for (std::size_t lane = 0; lane < resistance.size(); ++lane) {
+    // i omega (a + i b) = -omega b + i omega a.
+    resistance[lane] = -angular_frequency * mutual[2 * row + 1][lane];
+    reactance[lane] = angular_frequency * mutual[2 * row][lane];
+  }
+}
+
+void SensorModel::last_voltage(const Workspace& workspace, std::size_t row, std::span<double> voltage) const {
+  expect(row < prepared_->decays.size(), "a row of nominal_decays()");
+  const NominalDecay& of = prepared_->decays[row];
+  for (std::size_t g = 0; g < prepared_->decay.size(); ++g) {
+    const DecayGroup& group = prepared_->decay[g];
+    const auto gate = std::ranges::find(group.gates, DecayGate{of.time, of.width, of.ramp});
+    if (group.pair != Pair{of.drive, of.receive} || gate == group.gates.end()) continue;
+    const auto column = workspace.buffers_->decay_voltage[g][static_cast<std::size_t>(gate - group.gates.begin())];
+    for (std::size_t lane = 0; lane < voltage.size(); ++lane) voltage[lane] = of.current * column[lane];
+  }
+}
+
 SensorModel::Workspace SensorModel::workspace(std::size_t lanes) const {
   return Workspace(std::make_unique<Workspace::Buffers>(*prepared_, lanes));
 }

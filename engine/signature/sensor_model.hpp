@@ -105,6 +105,12 @@ class SensorModel {
   void read(const coin::CoinBlock& coins, const Columns& inputs, std::span<const double> side, Conditions conditions,
             Workspace& workspace, Readings& out) const;
 
+  /// Of the block that was last read with this workspace: impedance in every lane (ohm, as NominalImpedance has it) of
+  /// a row of nominal_impedances(), and voltage (V) of a row of nominal_decays(). NaN in unsolved lanes.
+  void last_impedance(const Workspace& workspace, std::size_t row, std::span<double> resistance,
+                      std::span<double> reactance) const;
+  void last_voltage(const Workspace& workspace, std::size_t row, std::span<double> voltage) const;
+
   /// Channel values of the nominal coin under nominal conditions, obverse up when the side is `either`.
   std::span<const double> nominal() const;
 

@@ -51,6 +51,8 @@ class Pipeline {
   const signature::Readings& reading() const { return reading_; }
   const signature::Readings& coin_reading() const { return coin_reading_; }
   const Columns& relations() const { return relation_values_; }
+  /// What the sensor left of the block.
+  const signature::SensorModel::Workspace& workspace() const { return workspace_; }
 
  private:
   std::span<const double> side() const { return deviations_[deviations_.count() - 1]; }

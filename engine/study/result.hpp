@@ -171,6 +171,14 @@ struct TargetResult {
   bool operator==(const TargetResult&) const = default;
 };
 
+/// Spread of an impedance over production, conditions as drawn and without noise.
+struct PlaneSpread {
+  Figure resistance, reactance;        ///< means, ohm
+  Figure sd_resistance, sd_reactance;  ///< ohm
+  Figure correlation;
+  bool operator==(const PlaneSpread&) const = default;
+};
+
 /// Impedance of one drive/receive pair at the nominal coin.
 struct ImpedanceRow {
   std::string coils;
@@ -178,13 +186,15 @@ struct ImpedanceRow {
   double resistance, reactance;                        ///< ohm; change against air, or total for through-transmission
   double normalised_resistance, normalised_reactance;  ///< NaN for through-transmission
   bool through = false;
+  std::optional<PlaneSpread> spread = {};  ///< of a run
   bool operator==(const ImpedanceRow&) const = default;
 };
 
 struct DecayRow {
   std::string coils;
   double time, width, ramp;
-  double voltage;  ///< V per the channel's drive current
+  double voltage;                            ///< V per the channel's drive current
+  std::optional<Figure> mean = {}, sd = {};  ///< over production, conditions as drawn and without noise; of a run
   bool operator==(const DecayRow&) const = default;
 };
 

@@ -4,6 +4,7 @@
 #include <iterator>
 #include <utility>
 
+#include "engine/study/bare_spread.hpp"
 #include "engine/study/figures.hpp"
 #include "engine/study/jobs.hpp"
 #include "engine/study/joint.hpp"
@@ -89,6 +90,7 @@ Result run(const Study& study, const RunOptions& options) {
   const std::size_t outer = jobs.size() - 1;
   add_correlations(jobs[0], Intervals::sampling_error, result);
   add_sample(prepared, jobs[0], result);
+  add_bare_spread(prepared, options.seed, result);
   std::vector<Result> outer_results(outer, nominal);
   for (std::size_t j = 0; j < outer; ++j) {
     add_figures(prepared, jobs[j + 1], Intervals::none, outer_results[j]);

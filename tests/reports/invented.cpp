@@ -207,12 +207,20 @@ NominalCoin nominal_coin() {
     row.normalised_reactance = told(0.11 - 0.16 * x + 0.012 * x * x);
     row.resistance = told(row.normalised_resistance * 2e-4 * frequency);
     row.reactance = told(row.normalised_reactance * 2e-4 * frequency);
+    row.spread = PlaneSpread{
+        with_interval(row.resistance, 1e-5 * frequency * 2e-4), with_interval(row.reactance, 1e-5 * frequency * 2e-4),
+        with_interval(0.004 * 2e-4 * frequency, 0.0001 * 2e-4 * frequency),
+        with_interval(0.006 * 2e-4 * frequency, 0.0001 * 2e-4 * frequency), with_interval(0.4 - 0.3 * x, 0.01)};
     coin.impedances.push_back(row);
   }
   coin.impedances.push_back({"face to far", 4e3, -3.61e-6, 8.2e-6, undefined, undefined, true});
   coin.decays = {{"face to pickup", 2e-6, 0.5e-6, 1e-6, 0.0183},
                  {"face to pickup", 1e-5, 2e-6, 1e-6, 0.00342},
                  {"face to pickup", 6e-5, 1e-5, 1e-6, 0.00041}};
+  for (auto& row : coin.decays) {
+    row.mean = with_interval(0.99 * row.voltage, 0.001 * row.voltage);
+    row.sd = with_interval(0.04 * row.voltage, 0.001 * row.voltage);
+  }
   return coin;
 }
 
