@@ -28,7 +28,7 @@ std::string entry_sensitivity(const Result& result, const ChannelResult& channel
 
 std::size_t told_entries(const Budget& budget) {
   constexpr std::size_t at_least = 3;
-  constexpr double least = 0.05;
+  constexpr double least = 0.1;
   std::size_t told = 0;
   for (const auto& entry : budget.entries) {
     if (told >= at_least && entry.contribution < least * budget.entries.front().contribution) break;

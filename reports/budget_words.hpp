@@ -17,7 +17,7 @@ std::string entry_spread(const study::Result& result, const study::BudgetEntry& 
 std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
                               const study::BudgetEntry& entry);
 
-/// Entries that are worth a line: the first three and those of at least a twentieth of the largest.
+/// Entries that are worth a line: the first three and those of at least a tenth of the largest.
 std::size_t told_entries(const study::Budget& budget);
 
 /// Shares of at least 1 % of the variance with interactions, in their order.
