@@ -38,7 +38,7 @@ std::size_t told_entries(const Budget& budget) {
 }
 
 std::vector<const Share*> told_shares(const ChannelResult& channel) {
-  constexpr double least = 0.01;
+  constexpr double least = 0.02;
   std::vector<const Share*> list;
   for (const auto& share : channel.shares) {
     if (!(share.total.value < least)) list.push_back(&share);

@@ -20,7 +20,7 @@ std::string entry_sensitivity(const study::Result& result, const study::ChannelR
 /// Entries that are worth a line: the first three and those of at least a tenth of the largest.
 std::size_t told_entries(const study::Budget& budget);
 
-/// Shares of at least 1 % of the variance with interactions, in their order.
+/// Shares of at least 2 % of the variance with interactions, in their order.
 std::vector<const study::Share*> told_shares(const study::ChannelResult& channel);
 
 /// "step", "tolerance", "level".
