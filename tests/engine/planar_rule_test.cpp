@@ -67,7 +67,8 @@ class Jobs {
       layers[i] = {core ? logarithmic(0.8e-3, 2.5e-3) : logarithmic(0.5e-6, 40e-6),
                    one_in(8) ? 0.0 : logarithmic(0.1e6, 60e6), one_in(2) ? logarithmic(1.0, 1000.0) : 1.0};
     }
-    return layers;
+    const auto air = [](const Layer& layer) { return layer.conductivity == 0.0 && layer.permeability == 1.0; };
+    return std::ranges::all_of(layers, air) ? coin() : layers;
   }
   /// The nominal coin in lane 0 and others about it: on the edges of the box, or within.
   enum class Where { edge, inside };
@@ -80,7 +81,8 @@ class Jobs {
       for (std::size_t i = 0; i < nominal.size(); ++i)
         stacks.set(lane, i,
                    {nominal[i].thickness * factor(0.25), nominal[i].conductivity * factor(0.15),
-                    nominal[i].permeability * factor(0.3)});
+                    // Within the declared range: a metal that is not magnetic stays so.
+                    nominal[i].permeability > 1.0 ? std::max(1.0, nominal[i].permeability * factor(0.3)) : 1.0});
       stacks.set_distance(lane, distance * factor(0.3));
     }
     return stacks;
@@ -127,7 +129,7 @@ TEST_CASE("the rule of a job holds 1e-6 for coins inside its box, and tells its 
       const double distance = 2.0 * jobs.logarithmic(0.05e-3, 5e-3);
       const std::vector<Layer> coin = jobs.coin();
       const std::vector<Complex> s = jobs.frequencies();
-      const Stacks box = jobs.around(coin, distance, 16, Jobs::Where::edge),
+      const Stacks box = jobs.around(coin, distance, 64, Jobs::Where::edge),
                    inside = jobs.around(coin, distance, 8, Jobs::Where::inside);
       const Coupling coupling = pairing == Pairing::through ? Coupling::transmitted : Coupling::reflected;
       const PlanarRule rule = make_rule(drive, receive, coupling, s, box.block());
@@ -136,7 +138,7 @@ TEST_CASE("the rule of a job holds 1e-6 for coins inside its box, and tells its 
       // Smooth integrands: no job of the declared range needs more than a few dozen nodes, twice that for a pair.
       CHECK(rule.nodes.size() <= (pairing == Pairing::pair ? 80 : 40));
       CHECK(std::is_sorted(rule.nodes.begin(), rule.nodes.end()));
-      Columns at_edge(2 * s.size(), 16), at_inside(2 * s.size(), 8);
+      Columns at_edge(2 * s.size(), 64), at_inside(2 * s.size(), 8);
       mutual_inductance(rule, s, box.block(), at_edge);
       mutual_inductance(rule, s, inside.block(), at_inside);
       for (std::size_t m = 0; m < s.size(); ++m) {
