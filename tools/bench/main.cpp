@@ -10,10 +10,12 @@
 #include <string>
 #include <vector>
 
+#include "engine/signature/disc.hpp"
 #include "engine/signature/planar.hpp"
 #include "engine/study/pipeline.hpp"
 #include "engine/study/study.hpp"
 #include "tests/reference/planar_referee.hpp"
+#include "tools/bench/disc_coins.hpp"
 #include "tools/bench/reference_job.hpp"
 
 // Speed and accuracy of the reference job, one JSON object a line. Ratios compare things measured in this one run;
@@ -140,10 +142,38 @@ void decay() {
   report("decay.six_gates.coins_per_second", run_rate(study, 262'144, 2), "1/s");
 }
 
+/// One solution at one frequency, all couplings of five coils, on one core: the mean and the slowest of five coins at
+/// six frequencies, and the largest error of any coupling against the fine resolution.
+void disc() {
+  const auto coils = bench::disc_coils();
+  double sum = 0.0, slowest = 0.0, with_error = 0.0, largest = 0.0, count = 0.0;
+  for (const auto& coin : bench::disc_coins()) {
+    for (const double frequency : {4e3, 16e3, 60e3, 240e3, 960e3, 3e6}) {
+      const std::complex<double> s(0.0, 2.0 * pi * frequency);
+      signature::DiscOptions options{signature::DiscResolution::standard, false, false};
+      signature::DiscSolution solution;
+      const double seconds = best_seconds([&] { solution = signature::solve_disc(coin, coils, s, options); });
+      options.error = true;
+      with_error += best_seconds([&] { signature::solve_disc(coin, coils, s, options); });
+      const auto fine = signature::solve_disc(coin, coils, s, {signature::DiscResolution::fine, false, false});
+      for (std::size_t i = 0; i < fine.mutual.size(); ++i)
+        largest = std::max(largest, std::abs(solution.mutual[i] - fine.mutual[i]) / std::abs(fine.mutual[i]));
+      sum += seconds;
+      slowest = std::max(slowest, seconds);
+      count += 1.0;
+    }
+  }
+  report("disc.solve.milliseconds", 1e3 * sum / count, "ms");
+  report("disc.solve.slowest_milliseconds", 1e3 * slowest, "ms");
+  report("disc.solve_with_error.milliseconds", 1e3 * with_error / count, "ms");
+  report("disc.max_relative_error", largest, "");
+}
+
 }  // namespace
 
 int main() {
   planar();
   decay();
+  disc();
   return 0;
 }
