@@ -13,17 +13,21 @@ using namespace study;
 
 constexpr int digits = 3;
 
+// "12.1 to 13.0"; nothing where the band does not show at these digits.
+Cell band_cell(const Figure& figure) {
+  if (!figure.band) return {};
+  const std::string lower = significant(figure.band->lower, digits), upper = significant(figure.band->upper, digits);
+  if (lower == upper) return {};
+  return {number(lower, figure.band->lower), {" to ", ""}, number(upper, figure.band->upper)};
+}
+
 Part scaled(double value, double scale) {
   Part part = number(significant(value * scale, digits), value);
   if (scale != 1.0) part.scale = shortest(scale);
   return part;
 }
 
-Part plain(double value, const std::string& unit) {
-  Part part = number(significant(value, digits), value);
-  if (!unit.empty()) part.text += " " + typeset(unit);
-  return part;
-}
+Part plain(double value) { return number(significant(value, digits), value); }
 
 std::string about(const InputResult& input) {
   std::string text = input.path;
@@ -49,14 +53,21 @@ Cell share_cell(const Figure& share) {
 }  // namespace
 
 PageTable budget_table(const Result& result, const ChannelResult& channel) {
-  PageTable table{"What spreads " + channel.name + ": effects linear about the nominal coin",
+  PageTable table{"What spreads " + channel.name + (channel.unit.empty() ? "" : ", in " + typeset(channel.unit)) +
+                      ": effects linear about the nominal coin, exact up to what is not known",
                   {"quantity", "spread", "sensitivity", "contribution"},
                   {},
                   false};
   if (!channel.budget) return table;
-  const std::string unit = typeset(channel.unit);
+  const bool bands = std::any_of(channel.budget->entries.begin(), channel.budget->entries.end(),
+                                 [](const auto& entry) { return !band_cell(entry.contribution).empty(); });
+  if (bands) table.columns.emplace_back("not known");
+  const auto close = [&](Row& row, const Figure& figure) {
+    row.cells.push_back({plain(figure.value)});
+    if (bands) row.cells.push_back(band_cell(figure));
+  };
   RowGroup entries{"", {}};
-  const std::size_t told = told_entries(*channel.budget), all = channel.budget->entries.size();
+  const std::size_t told = told_entries(result, channel), all = channel.budget->entries.size();
   for (std::size_t i = 0; i < told; ++i) {
     const auto& entry = channel.budget->entries[i];
     const InputResult& input = result.inputs.at(entry.input);
@@ -64,44 +75,61 @@ PageTable budget_table(const Result& result, const ChannelResult& channel) {
     Row row{about(input), {}};
     row.cells.push_back(
         {scaled(entry.spread, 1.0 / input.unit.scale), {input_unit.empty() ? "" : " " + input_unit, ""}});
-    row.cells.push_back({scaled(entry.sensitivity, input.unit.scale),
-                         {(unit.empty() ? "" : " " + unit) + " per " + (input_unit.empty() ? "1" : input_unit), ""}});
-    row.cells.push_back({plain(entry.contribution, ""), {unit.empty() ? "" : " " + unit, ""}});
+    row.cells.push_back(
+        {scaled(entry.sensitivity.value, input.unit.scale), {" per " + (input_unit.empty() ? "1" : input_unit), ""}});
+    close(row, entry.contribution);
     entries.rows.push_back(row);
   }
   if (told < all) {
     // The one that comes next is the largest of the rest.
-    entries.rows.push_back(
-        {std::to_string(all - told) + (all - told == 1 ? " smaller one" : " smaller ones, each up to"),
-         {{}, {}, {plain(channel.budget->entries[told].contribution, ""), {unit.empty() ? "" : " " + unit, ""}}}});
+    Row row{std::to_string(all - told) + (all - told == 1 ? " smaller one" : " smaller ones, each up to"), {{}, {}}};
+    close(row, channel.budget->entries[told].contribution);
+    entries.rows.push_back(row);
   }
   table.groups.push_back(entries);
   RowGroup stack{"Tolerances stacked", {}};
-  for (const auto& [name, value] : {std::pair{"worst case", channel.budget->worst_case},
-                                    {"root of the sum of squares", channel.budget->root_sum_square}}) {
-    stack.rows.push_back({name, {{}, {}, {plain(value, ""), {unit.empty() ? "" : " " + unit, ""}}}});
+  for (const auto& [name, figure] : {std::pair{"worst case", &channel.budget->worst_case},
+                                     {"root of the sum of squares", &channel.budget->root_sum_square}}) {
+    Row row{name, {{}, {}}};
+    close(row, *figure);
+    stack.rows.push_back(row);
   }
   table.groups.push_back(stack);
   return table;
 }
 
 PageTable window_use_table(const Result& result, const Subject& subject) {
-  PageTable table{"Use of half of each window of " + subject.name,
-                  {"part", subject.unit.empty() ? "size" : typeset(subject.unit)},
-                  {},
-                  false};
+  PageTable table{
+      "Use of half of each window of " + subject.name + (subject.unit.empty() ? "" : ", in " + typeset(subject.unit)),
+      {"part", "value", "95 % interval"},
+      {},
+      false};
+  std::vector<std::pair<const WindowSetResult*, const WindowUse*>> uses;
+  bool bands = false;
   for (const auto& window : subject.windows) {
     const auto& set = result.windows[window.set];
-    const auto& use = set.criteria[window.criterion].use;
-    if (!use) continue;
-    RowGroup group{set.machine_class, {}};
-    const auto add = [&](const std::string& name, double size) { group.rows.push_back({name, {{plain(size, "")}}}); };
-    add("half of the window", use->half_width);
-    add("off centre", use->off_centre);
-    for (const auto& level : use->levels) add(level.name, level.part);
-    add("not known", use->not_known);
-    add("left", use->left);
-    table.groups.push_back(group);
+    if (const auto& use = set.criteria[window.criterion].use) {
+      uses.emplace_back(&set, &*use);
+      bands = bands || use->off_centre.band.has_value();
+    }
+  }
+  if (uses.empty()) return table;
+  if (bands) table.columns.emplace_back("not known");
+  const auto exact = [&](const std::string& name, double size) {
+    return Row{name, std::vector<Cell>{{plain(size)}, {}, {}}};
+  };
+  // Levels share three standard deviations of the reading, whatever the window.
+  RowGroup every{"Every class: three standard deviations by level, and what is not known", {}};
+  for (const auto& level : uses.front().second->levels) every.rows.push_back(figure_row(level.name, level.part, bands));
+  every.rows.push_back(exact("not known", uses.front().second->not_known));
+  table.groups.push_back(every);
+  for (const auto& [set, use] : uses) {
+    table.groups.push_back({set->machine_class,
+                            {exact("half of the window", use->half_width),
+                             figure_row("off centre", use->off_centre, bands), figure_row("left", use->left, bands)}});
+  }
+  for (auto& group : table.groups) {
+    for (auto& row : group.rows) row.cells.resize(bands ? 3 : 2);
   }
   return table;
 }

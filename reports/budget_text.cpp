@@ -32,7 +32,7 @@ void budgets(Paper& paper, const Result& result) {
       const InputResult& input = result.inputs.at(entries[i].input);
       table.rows.push_back({i == 0 ? channel.name : "", input.path, entry_spread(result, entries[i]),
                             entry_sensitivity(result, channel, entries[i]),
-                            significant(entries[i].contribution, digits), input.level + "; " + input.basis});
+                            significant(entries[i].contribution.value, digits), input.level + "; " + input.basis});
     }
   }
   if (table.rows.empty()) return;
@@ -48,8 +48,8 @@ void budgets(Paper& paper, const Result& result) {
                   {}};
   for (const auto& channel : result.channels) {
     if (!channel.budget || channel.budget->entries.empty()) continue;
-    stack.rows.push_back({channel.name, channel.unit, significant(channel.budget->worst_case, digits),
-                          significant(channel.budget->root_sum_square, digits),
+    stack.rows.push_back({channel.name, channel.unit, significant(channel.budget->worst_case.value, digits),
+                          significant(channel.budget->root_sum_square.value, digits),
                           significant(3.0 * channel.reading.sd.value, digits)});
   }
   if (stack.rows.empty()) return;
@@ -66,7 +66,7 @@ void window_use(Paper& paper, const Result& result) {
       std::string words = use_words(*criterion.use);
       words.erase(std::min(words.size(), words.rfind("left ") == 0 ? 0 : words.rfind(", left ")));
       table.rows.push_back({set.machine_class, criterion.name, significant(criterion.use->half_width, digits),
-                            significant(criterion.use->left, digits), words});
+                            significant(criterion.use->left.value, digits), words});
     }
   }
   if (table.rows.empty()) return;

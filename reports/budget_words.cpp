@@ -1,5 +1,7 @@
 #include "reports/budget_words.hpp"
 
+#include <algorithm>
+
 #include "reports/fields.hpp"
 #include "reports/numbers.hpp"
 
@@ -21,17 +23,23 @@ std::string entry_spread(const Result& result, const BudgetEntry& entry) {
 
 std::string entry_sensitivity(const Result& result, const ChannelResult& channel, const BudgetEntry& entry) {
   const InputResult& input = result.inputs.at(entry.input);
-  std::string text = significant(entry.sensitivity * input.unit.scale, digits);
+  std::string text = significant(entry.sensitivity.value * input.unit.scale, digits);
   if (!channel.unit.empty()) text += " " + channel.unit;
   return text + " per " + (input.unit.name.empty() ? "1" : input.unit.name);
 }
 
-std::size_t told_entries(const Budget& budget) {
+std::size_t told_entries(const Result& result, const ChannelResult& channel) {
+  const bool windowed = std::any_of(result.windows.begin(), result.windows.end(), [&](const auto& set) {
+    return std::any_of(set.criteria.begin(), set.criteria.end(), [&](const auto& criterion) {
+      return criterion.channel && &result.channels.at(*criterion.channel) == &channel;
+    });
+  });
   constexpr std::size_t at_least = 3;
-  constexpr double least = 0.1;
+  const double least = windowed ? 0.1 : 1.0 / 3.0;
   std::size_t told = 0;
-  for (const auto& entry : budget.entries) {
-    if (told >= at_least && entry.contribution < least * budget.entries.front().contribution) break;
+  for (const auto& entry : channel.budget->entries) {
+    if (told >= at_least && entry.contribution.value < least * channel.budget->entries.front().contribution.value)
+      break;
     ++told;
   }
   return told;
@@ -59,10 +67,10 @@ std::string use_words(const WindowUse& use) {
   const auto add = [&](const std::string& name, double part) {
     text += (text.empty() ? "" : ", ") + name + " " + significant(part, digits);
   };
-  if (use.off_centre > 0.0) add("off centre", use.off_centre);
-  for (const auto& level : use.levels) add(level.name, level.part);
+  if (use.off_centre.value > 0.0) add("off centre", use.off_centre.value);
+  for (const auto& level : use.levels) add(level.name, level.part.value);
   if (use.not_known > 0.0) add("not known", use.not_known);
-  add("left", use.left);
+  add("left", use.left.value);
   return text;
 }
 

@@ -17,8 +17,9 @@ std::string entry_spread(const study::Result& result, const study::BudgetEntry& 
 std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
                               const study::BudgetEntry& entry);
 
-/// Entries that are worth a line: the first three and those of at least a tenth of the largest.
-std::size_t told_entries(const study::Budget& budget);
+/// Entries of a channel's budget that are worth a line: the first three and those of at least a tenth of the largest,
+/// of a third where no window uses the channel.
+std::size_t told_entries(const study::Result& result, const study::ChannelResult& channel);
 
 /// Shares of at least 2 % of the variance with interactions, in their order.
 std::vector<const study::Share*> told_shares(const study::ChannelResult& channel);

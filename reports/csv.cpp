@@ -99,6 +99,13 @@ void add_inputs(Lines& lines, const Result& result) {
   }
 }
 
+Figure scaled(const Figure& figure, double scale) {
+  Figure to{scale * figure.value, {}, {}};
+  if (figure.interval) to.interval = Interval{scale * figure.interval->lower, scale * figure.interval->upper};
+  if (figure.band) to.band = Band{scale * figure.band->lower, scale * figure.band->upper};
+  return to;
+}
+
 void add_budgets(Lines& lines, const Result& result) {
   for (const auto& channel : result.channels) {
     if (channel.budget) {
@@ -107,7 +114,7 @@ void add_budgets(Lines& lines, const Result& result) {
         const std::string per = channel.unit + " per " + (input.unit.name.empty() ? "1" : input.unit.name);
         lines.about("budget", channel.name + ": " + input.path, input.level + "; " + input.basis);
         lines.add("spread", input.unit.spread_from_si(entry.spread), input.unit.name);
-        lines.add("sensitivity", entry.sensitivity * input.unit.scale, per);
+        lines.add("sensitivity", scaled(entry.sensitivity, input.unit.scale), per);
         lines.add("contribution", entry.contribution, channel.unit);
         lines.add("tolerance effect", entry.tolerance_effect, channel.unit);
       }

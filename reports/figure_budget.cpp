@@ -23,24 +23,34 @@ std::string per_level(const InputResult& input) { return input.level.empty() ? "
 std::string draw_budget(const Result& result, const ChannelResult& channel, const std::string& id) {
   if (!channel.budget || channel.budget->entries.empty()) return {};
   const auto& entries = channel.budget->entries;
-  const std::size_t count_drawn = std::min(told_entries(*channel.budget), drawn_entries);
-  const Scale x{0.0, 1.08 * entries.front().contribution, drawing_left, drawing_right};
+  const std::size_t count_drawn = std::min(told_entries(result, channel), drawn_entries);
+  double longest_bar = 0.0;
+  for (std::size_t i = 0; i < count_drawn; ++i) {
+    const Figure& figure = entries[i].contribution;
+    longest_bar = std::max({longest_bar, figure.value, figure.band ? figure.band->upper : 0.0});
+  }
+  const Scale x{0.0, 1.08 * longest_bar, drawing_left, drawing_right};
   const double bottom = 6.0 + row * static_cast<double>(count_drawn);
   std::string description = "Standard deviation each quantity causes in " + channel.name + ", the largest first.";
   for (std::size_t i = 0; i < count_drawn; ++i) {
-    description += " " + result.inputs.at(entries[i].input).path + ": " + significant(entries[i].contribution, 3) +
-                   " " + channel.unit + ".";
+    description += " " + result.inputs.at(entries[i].input).path + ": " +
+                   significant(entries[i].contribution.value, 3) + " " + channel.unit + ".";
   }
   Drawing drawing(id, bottom + text_line + 4, "What spreads " + channel.name, description);
   double y = 6.0;
   for (std::size_t i = 0; i < count_drawn; ++i) {
     const InputResult& input = result.inputs.at(entries[i].input);
     drawing.text(drawing_left, y + text_line - 8, Anchor::start, shortened(input.path + per_level(input), longest));
-    const double end = x(entries[i].contribution);
+    const double end = x(entries[i].contribution.value),
+                 tip = std::max(end, entries[i].contribution.band ? x(entries[i].contribution.band->upper) : end);
     drawing.rectangle(drawing_left, y + text_line, std::max(1.0, end - drawing_left), 13, "part");
+    if (const auto& band = entries[i].contribution.band; band && band->upper > band->lower) {
+      const double left = x.kept(band->lower);
+      drawing.rectangle(left, y + text_line + 4, std::max(2.0, x.kept(band->upper) - left), 5, "unknown over");
+    }
     // The sign of the sensitivity: an arrow to the right raises the reading.
-    const double head = entries[i].sensitivity > 0.0 ? end + 9 : end + 4,
-                 tail = entries[i].sensitivity > 0.0 ? end + 4 : end + 9;
+    const double head = entries[i].sensitivity.value > 0.0 ? tip + 9 : tip + 4,
+                 tail = entries[i].sensitivity.value > 0.0 ? tip + 4 : tip + 9;
     drawing.polyline({{tail, y + text_line + 2}, {head, y + text_line + 6.5}, {tail, y + text_line + 11}}, "sign");
     y += row;
   }
@@ -62,7 +72,7 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
     const auto& use = set.criteria[window.criterion].use;
     if (!use || !(use->half_width > 0.0)) continue;
     drawn.push_back({&set, &*use});
-    longest_bar = std::max(longest_bar, use->half_width - std::min(0.0, use->left));
+    longest_bar = std::max(longest_bar, use->half_width - std::min(0.0, use->left.value));
     for (const auto& level : use->levels) {
       if (std::find(level_names.begin(), level_names.end(), level.name) == level_names.end())
         level_names.push_back(level.name);
@@ -81,7 +91,7 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
   for (const auto& one : drawn) {
     const WindowUse& use = *one.use;
     drawing.text(drawing_left, y + text_line - 8, Anchor::start,
-                 shortened(one.set->machine_class + ": " + significant(use.left, 3) + " left of " +
+                 shortened(one.set->machine_class + ": " + significant(use.left.value, 3) + " left of " +
                                significant(use.half_width, 3),
                            longest));
     const double top = y + text_line;
@@ -94,14 +104,15 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
         drawing.text(0.5 * (left + right), top + 16 + text_line - 8, Anchor::middle, name, "soft");
       at += part;
     };
-    segment(use.off_centre, "out-fill", "off centre");
+    segment(use.off_centre.value, "out-fill", "off centre");
     for (std::size_t i = 0; i < level_names.size(); ++i) {
       for (const auto& level : use.levels) {
-        if (level.name == level_names[i]) segment(level.part, "level level" + std::to_string(i % 5 + 1), level.name);
+        if (level.name == level_names[i])
+          segment(level.part.value, "level level" + std::to_string(i % 5 + 1), level.name);
       }
     }
     segment(use.not_known, "unknown", "not known");
-    drawing.bracket(x(0.0), x(use.half_width), top + 20, true, false, use.left < 0.0 ? "window out" : "window");
+    drawing.bracket(x(0.0), x(use.half_width), top + 20, true, false, use.left.value < 0.0 ? "window out" : "window");
     y += tall;
   }
   drawing.ruler(x, round_ticks(0.0, x.to, 5), bottom);

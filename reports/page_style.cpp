@@ -82,6 +82,7 @@ svg .series.hollow{fill:var(--ground)}
 svg .spread{fill:var(--in-fill);fill-opacity:.6;stroke-width:1;stroke-dasharray:none}
 .reach{stroke-width:2.4;stroke-dasharray:none}
 svg .part{fill:var(--in)}
+svg .over{fill:var(--ground);stroke:var(--unknown)}
 .sign{stroke:var(--in);stroke-width:2.4}
 svg .level{stroke:var(--ink);stroke-width:1}
 svg .level1{fill:var(--l1)}

@@ -2,7 +2,7 @@
 
 namespace mintspread::reports {
 
-// Ends of cells, rows and row groups are left out, as HTML allows: a page has thousands.
+// Ends of cells, rows and row groups and the quotes about numbers are left out, as HTML allows: a page has thousands.
 std::string_view page_template() {
   return R"html(<!doctype html>
 <html lang="en">
@@ -94,7 +94,7 @@ std::string_view page_template() {
 {{#groups}}<tbody>
 {{#has_heading}}<tr><th class="group" scope="rowgroup" colspan="{{width}}">{{heading}}
 {{/has_heading}}
-{{#rows}}<tr><th scope="row">{{label}}{{#cells}}<td>{{#parts}}{{#number}}<data value="{{value}}"{{#scaled}} data-scale="{{scale}}"{{/scaled}}>{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}{{/cells}}
+{{#rows}}<tr><th scope=row>{{label}}{{#cells}}<td>{{#parts}}{{#number}}<data value={{value}}{{#scaled}} data-scale={{scale}}{{/scaled}}>{{text}}</data>{{/number}}{{#word}}{{text}}{{/word}}{{/parts}}{{/cells}}
 {{/rows}}
 {{/groups}}
 </table>

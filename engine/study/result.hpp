@@ -71,16 +71,16 @@ struct Spread {
 struct BudgetEntry {
   std::size_t input;        ///< position in Result::inputs
   double spread;            ///< standard deviation of the input
-  double sensitivity;       ///< change of the reading per unit of the input
-  double contribution;      ///< standard deviation it causes in the reading
+  Figure sensitivity;       ///< change of the reading per unit of the input; no interval: nothing is sampled
+  Figure contribution;      ///< standard deviation it causes in the reading; no interval
   double tolerance_effect;  ///< what half the input's tolerance does to the reading
   bool operator==(const BudgetEntry&) const = default;
 };
 
 struct Budget {
-  std::vector<BudgetEntry> entries;  ///< largest contribution first
-  double worst_case = 0.0;           ///< sum of the tolerance effects
-  double root_sum_square = 0.0;      ///< root of the sum of their squares
+  std::vector<BudgetEntry> entries;     ///< largest contribution first
+  Figure worst_case{0.0, {}, {}};       ///< sum of the tolerance effects
+  Figure root_sum_square{0.0, {}, {}};  ///< root of the sum of their squares
   bool operator==(const Budget&) const = default;
 };
 
@@ -98,15 +98,15 @@ struct Share {
 /// How half of a window is used up, in the unit of the channel; the parts and what is left add up to the half-width.
 struct WindowUse {
   double half_width = 0.0;
-  double off_centre = 0.0;
+  Figure off_centre{0.0, {}, {}};
   struct Level {
     std::string name;
-    double part;
+    Figure part;
     bool operator==(const Level&) const = default;
   };
   std::vector<Level> levels;  ///< three standard deviations of the reading, shared by variance
-  double not_known = 0.0;
-  double left = 0.0;
+  double not_known = 0.0;     ///< a range over draws, so it has no interval of its own
+  Figure left{0.0, {}, {}};
   bool operator==(const WindowUse&) const = default;
 };
 

@@ -75,9 +75,9 @@ void order_coordinates(Study::Prepared& study) {
   std::vector<double> importance(study.model.inputs.size());
   for (const Budget& budget : budgets(study)) {
     double sum = 0.0;
-    for (const BudgetEntry& entry : budget.entries) sum += entry.contribution * entry.contribution;
+    for (const BudgetEntry& entry : budget.entries) sum += entry.contribution.value * entry.contribution.value;
     for (const BudgetEntry& entry : budget.entries) {
-      importance[entry.input] += entry.contribution * entry.contribution / sum;
+      importance[entry.input] += entry.contribution.value * entry.contribution.value / sum;
     }
   }
   const auto order = study.draws.order_coordinates(importance);

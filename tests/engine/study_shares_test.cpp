@@ -86,10 +86,33 @@ TEST_CASE("the budget of a gauge is its own inputs, and stack-ups are the textbo
   const auto budget = study::budgets(study.prepared())[1];
   REQUIRE(budget.entries.size() == 2);
   CHECK(budget.entries[0].input == index(disc.thickness));
-  CHECK(budget.entries[0].sensitivity == Approx(1000.0).epsilon(1e-9));  // mm per m
-  CHECK(budget.entries[0].contribution == Approx(0.02).epsilon(1e-9));
-  CHECK(budget.worst_case == Approx(0.11).epsilon(1e-9));
-  CHECK(budget.root_sum_square == Approx(std::hypot(0.06, 0.05)).epsilon(1e-9));
+  CHECK(budget.entries[0].sensitivity.value == Approx(1000.0).epsilon(1e-9));  // mm per m
+  CHECK(budget.entries[0].contribution.value == Approx(0.02).epsilon(1e-9));
+  CHECK(budget.worst_case.value == Approx(0.11).epsilon(1e-9));
+  CHECK(budget.root_sum_square.value == Approx(std::hypot(0.06, 0.05)).epsilon(1e-9));
+}
+
+TEST_CASE("a budget's band is what an unknown quantity makes of the effects of others") {
+  DiscModel disc;
+  disc.vary(disc.diameter, 0.02e-3);
+  disc.input(disc.thickness).known_to = study::KnownTo{1.9e-3, 2.1e-3};
+  disc.add_channel("product", signature::Value::expression, "diameter * thickness");
+  const study::Study study(disc.model);
+  auto result = study::run(study, pieces(4096));
+  study::add_budgets(study.prepared(), result);
+  // d(product)/d(diameter) is the thickness, somewhere between 1.9 and 2.1 mm; 24 draws by strata of its range reach
+  // to within a stratum of the ends.
+  const auto& entry = result.channels[2].budget->entries.at(0);
+  CHECK(entry.contribution.value == Approx(0.02 * 2.0).epsilon(1e-9));
+  REQUIRE(entry.contribution.band);
+  CHECK(entry.contribution.band->lower > 0.02 * 1.9);
+  CHECK(entry.contribution.band->lower < 0.02 * (1.9 + 0.2 / 24));
+  CHECK(entry.contribution.band->upper < 0.02 * 2.1);
+  CHECK(entry.contribution.band->upper > 0.02 * (2.1 - 0.2 / 24));
+  CHECK(entry.sensitivity.band->upper == Approx(entry.contribution.band->upper / 0.02e-3).epsilon(1e-9));
+  // A gauge of the diameter alone does not depend on it.
+  const auto& gauge = result.channels[0].budget->entries.at(0).contribution;
+  CHECK(gauge.band->upper - gauge.band->lower < 1e-9 * gauge.value);
 }
 
 TEST_CASE("the parts of a used window add up to its half-width") {
@@ -104,13 +127,22 @@ TEST_CASE("the parts of a used window add up to its half-width") {
   const auto& use = result.windows[0].criteria[0].use;
   REQUIRE(use);
   CHECK(use->half_width == Approx(0.25));
-  CHECK(use->off_centre == Approx(0.05).margin(0.002));
+  CHECK(use->off_centre.value == Approx(0.05).margin(0.002));
   REQUIRE(use->levels.size() == 2);
-  CHECK(use->levels[0].part == Approx(0.15 * 9.0 / 25.0).epsilon(0.02));
-  CHECK(use->levels[1].part == Approx(0.15 * 16.0 / 25.0).epsilon(0.02));
+  CHECK(use->levels[0].part.value == Approx(0.15 * 9.0 / 25.0).epsilon(0.02));
+  CHECK(use->levels[1].part.value == Approx(0.15 * 16.0 / 25.0).epsilon(0.02));
   CHECK(use->not_known == Approx(0.01).epsilon(0.1));
-  CHECK(use->off_centre + use->levels[0].part + use->levels[1].part + use->not_known + use->left ==
+  CHECK(use->off_centre.value + use->levels[0].part.value + use->levels[1].part.value + use->not_known +
+            use->left.value ==
         Approx(use->half_width));
+  // The mean's and the standard deviation's own uncertainty, carried over.
+  const auto& reading = result.channels[1].reading;
+  const double mean_half = 0.5 * (reading.mean.interval->upper - reading.mean.interval->lower);
+  const double reach_half = 1.5 * (reading.sd.interval->upper - reading.sd.interval->lower);
+  CHECK(use->off_centre.interval->upper - use->off_centre.interval->lower == Approx(2.0 * mean_half).epsilon(1e-6));
+  CHECK(use->levels[1].part.interval->lower == Approx(3.0 * reading.sd.interval->lower * 16.0 / 25.0).epsilon(0.01));
+  CHECK(use->left.interval->upper - use->left.value == Approx(std::hypot(mean_half, reach_half)).epsilon(1e-6));
+  CHECK(use->off_centre.band->upper == Approx(0.06).margin(0.002));
 }
 
 TEST_CASE("lots, loads and pieces get back the spreads they were given") {

@@ -230,14 +230,19 @@ Budget budget(const std::vector<InputResult>& list, const std::vector<std::pair<
   double squares = 0.0;
   for (const auto& [input, sensitivity] : sensitivities) {
     const double sd = list[input].sd, effect = told(3.0 * std::abs(sensitivity) * sd);
-    b.entries.push_back({input, sd, sensitivity, told(std::abs(sensitivity) * sd), effect});
-    b.worst_case += effect;
+    // What is not known makes the effect of the first one uncertain.
+    const double part = b.entries.empty() ? 0.1 : 0.0, contribution = std::abs(sensitivity) * sd;
+    const auto about = [&](double value) {
+      return Figure{told(value), {}, Band{told(value - part * std::abs(value)), told(value + part * std::abs(value))}};
+    };
+    b.entries.push_back({input, sd, about(sensitivity), about(contribution), effect});
+    b.worst_case.value += effect;
     squares += effect * effect;
   }
-  b.worst_case = told(b.worst_case);
-  b.root_sum_square = told(std::sqrt(squares));
+  b.worst_case.value = told(b.worst_case.value);
+  b.root_sum_square.value = told(std::sqrt(squares));
   std::stable_sort(b.entries.begin(), b.entries.end(),
-                   [](const auto& a, const auto& c) { return a.contribution > c.contribution; });
+                   [](const auto& a, const auto& c) { return a.contribution.value > c.contribution.value; });
   return b;
 }
 
@@ -262,13 +267,11 @@ std::vector<Share> shares() {
 WindowUse use(const CriterionResult& c, double mean, double sd, double not_known) {
   WindowUse u;
   u.half_width = told((c.upper - c.lower) / 2);
-  u.off_centre = told(std::abs(mean - (c.upper + c.lower) / 2));
-  u.levels = {{"strip lot", told(0.09 * sd)},
-              {"barrel", told(2.7 * sd)},
-              {"piece", told(0.15 * sd)},
-              {"reading", told(0.06 * sd)}};
+  u.off_centre = with_interval(std::abs(mean - (c.upper + c.lower) / 2), 0.001 * sd, not_known);
+  const auto level = [&](double part) { return with_interval(part * sd, 0.0007 * part * sd, 0.06 * part * not_known); };
+  u.levels = {{"strip lot", level(0.09)}, {"barrel", level(2.7)}, {"piece", level(0.15)}, {"reading", level(0.06)}};
   u.not_known = not_known;
-  u.left = told(u.half_width - u.off_centre - 3 * sd - not_known);
+  u.left = with_interval(u.half_width - u.off_centre.value - 3 * sd - not_known, 0.0023 * sd);
   return u;
 }
 
