@@ -108,10 +108,29 @@ const Table& thickness_table() {
 const Table& variation_table() {
   static const Table table{
       "variation from piece to piece, long form",
-      {{"sd", text("9 %"), "Coefficient of variation.", Need::required},
+      {{"sd", text("9 %"), "Coefficient of variation."},
+       {"surfacings",
+        {.kind = Kind::number, .example = "300"},
+        "How often a piece comes to the surface of the load in this bath, instead of `sd`."},
+       {"each", text("80 %"), "Coefficient of variation of what one surfacing deposits; by default 100 %."},
+       {"floor", text("4 %"), "Coefficient of variation that no number of surfacings evens out; by default 0."},
        {"shape", choice({"normal", "lognormal"}), "Shape of the factor's distribution; by default normal."},
-       {"basis", text("measured n=40"), "measured, handbook, supplier, guess or drawing; a note may follow."}}};
+       {"basis", text("measured n=40"), "measured, handbook, supplier, guess or drawing; a note may follow."}},
+      {"sd", "surfacings"}};
   return table;
+}
+
+const Table& constituent_table() {
+  static const Table table{"element of a composition",
+                           {{"part", constant("70 %"), "Of the mass; a single element is all of it."},
+                            {"valence",
+                             {.kind = Kind::number, .example = "2"},
+                             "Electrons that deposit one atom: 2 for Ni(II); needed for a bath told by its current."}}};
+  return table;
+}
+
+Key composition_key() {
+  return {"composition", named(mapping(constituent_table)), "Elements by their symbols, by mass."};
 }
 
 // Coin
@@ -120,6 +139,7 @@ std::vector<Key> metal_keys() {
   return {{"conductivity", quantity("57 MS/m +/- 3 %"), "At 20 degC, instead of the handbook's."},
           {"permeability", quantity("1"), "Relative, initial, instead of the handbook's."},
           {"density", quantity("8.93 g/cm3"), "Instead of the handbook's."},
+          composition_key(),
           {"temperature coefficient", quantity("3.9e-3 1/K"), "Of resistivity at 20 degC, instead of the handbook's."}};
 }
 
@@ -157,19 +177,54 @@ const Table& blank_table() {
 const Table& bath_table() {
   static const Table table{
       "bath",
-      with_metal({{"name", text("copper"), "Name of the layer.", Need::required},
-                  {"material", text("copper"), "Name in the materials handbook.", Need::required},
-                  {"thickness",
-                   {.kind = Kind::quantity, .table = thickness_table, .example = "18 um +/- 2 um"},
-                   "A length, a mass for an area (`22 mg/cm2`), or `5.5 % of mass` of the finished piece.",
-                   Need::required},
-                  {"piece to piece",
-                   {.kind = Kind::short_or_mapping, .table = variation_table, .example = "9 %"},
-                   "Coefficient of variation of the thickness within a load; by default 0."},
-                  {"rim to face", quantity("2.2 +/- 0.4"), "Rim thickness over face-centre thickness; by default 1."},
-                  {"mean to centre", quantity("1.1"), "Face-mean over face-centre thickness; by default 1."},
-                  {"minimum to mean", quantity("0.8"),
-                   "Local minimum over mean thickness; needed where the thickness is a local minimum."}})};
+      with_metal(
+          {{"name", text("copper"), "Name of the layer.", Need::required},
+           {"material", text("copper"), "Name in the materials handbook.", Need::required},
+           {"thickness",
+            {.kind = Kind::quantity, .table = thickness_table, .example = "18 um +/- 2 um"},
+            "A length, a mass for an area (`22 mg/cm2`), or `5.5 % of mass` of the finished piece. Needed unless "
+            "the current tells it."},
+           {"current", quantity("1300 A +/- 2 % per barrel"),
+            "Through the whole load: with `time` and `efficiency` it gives the thickness by Faraday's laws."},
+           {"time", quantity("210 min"), "That the current flows."},
+           {"efficiency", quantity("97 % .. 100 %"), "Part of the charge that deposits metal, at the cathode."},
+           {"piece to piece",
+            {.kind = Kind::short_or_mapping, .table = variation_table, .example = "9 %"},
+            "Coefficient of variation of the thickness within a load; by default 0."},
+           {"rim to face", quantity("2.2 +/- 0.4"), "Rim thickness over face-centre thickness; by default 1."},
+           {"mean to centre", quantity("1.1"), "Face-mean over face-centre thickness; by default 1."},
+           {"minimum to mean", quantity("0.8"),
+            "Local minimum over mean thickness; needed where the thickness is a local minimum."}})};
+  return table;
+}
+
+const Table& load_table() {
+  static const Table table{"load",
+                           {{"name", text("second"), "Tells several loads apart."},
+                            {"filled area", quantity("34.4 m2 +/- 4 % per barrel"),
+                             "Surface of all the pieces in the load: one draw for every bath of it."},
+                            {"pieces", quantity("40000 +/- 4 % per barrel"),
+                             "Number of pieces in the load, instead: the area follows from the nominal blank."}},
+                           {"filled area", "pieces"}};
+  return table;
+}
+
+const Table& removal_table(const char* title) {
+  static std::deque<Table> tables;
+  return tables.emplace_back(
+      Table{title,
+            {{"name", text("before nickel"), "Tells several of them apart."},
+             {"thickness", quantity("0.4 um +/- 0.1 um per barrel"), "What goes off each face.", Need::required},
+             {"rim to face", quantity("1.5"), "What goes off the rim, over what goes off the face; by default 1."}}});
+}
+
+const Table& pickle_table() {
+  static const Table& table = removal_table("pickle");
+  return table;
+}
+
+const Table& burnish_table() {
+  static const Table& table = removal_table("burnish");
   return table;
 }
 
@@ -198,7 +253,10 @@ const Table& strike_table() {
 const Table& step_table() {
   static const Table table{"step of the route",
                            {{"blank", mapping(blank_table), "Strip, cut and rimmed."},
+                            {"load", mapping(load_table), "Filling of the barrel for the baths after it."},
                             {"bath", mapping(bath_table), "One plating layer on faces and rim."},
+                            {"pickle", mapping(pickle_table), "Takes metal off the outermost layer."},
+                            {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
                             {"anneal", mapping(anneal_table), "Heat treatment, told by factors."},
                             {"strike", mapping(strike_table), "The press."}},
                            {},
@@ -399,6 +457,7 @@ const Table& material_table() {
                             {"permeability", quantity("1"), "Relative, initial."},
                             {"density", quantity("8.93 g/cm3"), "At 20 degC."},
                             {"temperature coefficient", quantity("3.93e-3 1/K"), "Of resistivity at 20 degC."},
+                            composition_key(),
                             {"source", text("IEC 60028"), "Where the values come from."},
                             {"note", text(), "Anything worth saying."}}};
   return table;

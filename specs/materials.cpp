@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "engine/base/contract.hpp"
 
@@ -61,6 +62,12 @@ Handbook::Handbook(std::span<const Node* const> files, bool complete, Context& c
         if (value == nullptr) continue;
         material.properties[property] = &value->value;
       }
+      if (const Node* node = fields["composition"]) {
+        const std::size_t before = context.findings.errors();
+        composition(*node, fields.path("composition"), context);
+        if (context.findings.errors() > before) node->refused = true;
+        material.composition = node;
+      }
       if (const std::string source = fields.text("source"); !source.empty()) material.source = source;
     }
   }
@@ -91,11 +98,54 @@ const Material* Handbook::find(const std::string& name, At at, const std::string
   return nullptr;
 }
 
+std::vector<materials::Constituent> Handbook::composition(const Node& node, const std::string& path, Context& context) {
+  std::vector<materials::Constituent> made;
+  double sum = 0;
+  const QuantityRule part{.name = "part",
+                          .dimensions = {dimension::pure},
+                          .smallest = 0,
+                          .largest = 1,
+                          .smallest_excluded = true,
+                          .why = "it lies between 0 and 100 % of the mass"};
+  for (const Entry& entry : node.entries) {
+    if (entry.value.refused) continue;
+    const Fields f(entry.value, below(path, entry.key));
+    materials::Constituent one{entry.key, 1.0, 0};
+    if (!materials::molar_mass(entry.key)) {
+      std::string all;
+      for (const std::string& symbol : materials::known_elements()) all += (all.empty() ? "" : ", ") + symbol;
+      context.findings.error(entry.at, path, fmt::format("`{}` is no element known here", entry.key),
+                             "Known are " + all + ".");
+    }
+    if (const Node* stated = f["part"])
+      one.part = read_constant(*stated, part, f.path("part"), context).value_or(Constant{1.0, {}}).value;
+    else if (node.entries.size() > 1 && !f.stands("part"))
+      context.findings.error(entry.at, f.path(), "an alloy needs the part of each element", "Add `part: 70 %`.");
+    if (const Node* stated = f["valence"]) {
+      const double valence = read_number(*stated, f.path("valence"), context).value_or(1);
+      if (!(valence >= 1 && valence <= 8 && valence == std::floor(valence)))
+        context.findings.error(stated->at, f.path("valence"), "a valence is a whole number from 1 to 8",
+                               "It is the number of electrons that deposit one atom: 2 for Ni(II).");
+      one.valence = static_cast<int>(valence);
+    }
+    sum += one.part;
+    made.push_back(std::move(one));
+  }
+  if (std::abs(sum - 1.0) > 0.002)
+    context.findings.error(node.at, path, fmt::format("the parts add up to {:.4g} %, not to 100 %", sum * 100), "");
+  return made;
+}
+
 route::Metal Handbook::metal(const Fields& step, const std::string& step_name, Context& context) const {
   route::Metal metal;
   metal.name = step.text("material");
   const Node* name = step["material"];
   const Material* material = name ? find(metal.name, name->at, step.path("material"), context) : nullptr;
+  if (const Node* own = step["composition"])
+    metal.composition = composition(*own, step.path("composition"), context);
+  else if (material && material->composition && !material->composition->refused && !step.stands("composition"))
+    metal.composition =
+        composition(*material->composition, fmt::format("materials.{}.composition", metal.name), context);
   const std::array<InputId*, 4> ids = {&metal.conductivity, &metal.permeability, &metal.density,
                                        &metal.temperature_coefficient};
   for (std::size_t i = 0; i < property_names.size(); ++i) {

@@ -14,6 +14,7 @@ namespace mintspread::specs {
 /// One metal of the handbook: where its properties stand. A later file replaces single properties.
 struct Material {
   std::map<std::string, const Node*> properties;  ///< by key
+  const Node* composition = nullptr;
   std::string source;
 };
 
@@ -27,6 +28,9 @@ class Handbook {
   /// A metal for one step: its properties as inputs below `path`, each from the step's own keys or, for lack of them,
   /// from the handbook. Every step has its own draws. Placeholders where something was refused.
   route::Metal metal(const Fields& step, const std::string& step_name, Context& context) const;
+
+  /// Elements of a composition by mass; findings for what is wrong with it.
+  static std::vector<materials::Constituent> composition(const Node& node, const std::string& path, Context& context);
 
   /// Whether all files could be read without an error.
   bool sound(const Context& context) const;

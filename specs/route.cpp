@@ -86,6 +86,38 @@ const QuantityRule anneal_time{.name = "time",
                                .why = "a time is not negative",
                                .subject = "time at temperature"};
 
+QuantityRule positive_rule(const char* name, Dimension dimension, const char* why, const char* subject) {
+  return {.name = name,
+          .dimensions = {dimension},
+          .smallest = 0,
+          .smallest_excluded = true,
+          .why = why,
+          .subject = subject};
+}
+
+const QuantityRule bath_current =
+    positive_rule("current", dimension::current, "a bath deposits by its current", "current through the load");
+const QuantityRule bath_time =
+    positive_rule("time", dimension::time, "a bath deposits as long as current flows", "time of the current");
+const QuantityRule efficiency{.name = "efficiency",
+                              .dimensions = {dimension::pure},
+                              .smallest = 0,
+                              .largest = 1,
+                              .smallest_excluded = true,
+                              .why = "a part of the charge deposits metal, 100 % at most",
+                              .subject = "cathode efficiency"};
+const QuantityRule filled_area =
+    positive_rule("filled area", dimension::area, "a load has a surface", "surface of all pieces of the load");
+const QuantityRule pieces_in_load = positive_rule("pieces", dimension::pure, "a load has pieces", "pieces in the load");
+const QuantityRule taken_off =
+    length_rule("thickness", "thickness taken off each face", "a step takes off or leaves", true);
+const QuantityRule rim_to_face_off{.name = "rim to face",
+                                   .dimensions = {dimension::pure},
+                                   .smallest = 0,
+                                   .largest = 20,
+                                   .why = "the rim loses some 1 to 4 times what a face loses",
+                                   .subject = "taken off the rim over taken off the face"};
+
 const char* const section_step = "section";
 
 class RouteReader {
@@ -106,6 +138,10 @@ class RouteReader {
         made.steps.emplace_back(blank(fields));
       else if (entry.key == "bath")
         made.steps.emplace_back(bath(fields, name));
+      else if (entry.key == "load")
+        read_load(fields, name);
+      else if (entry.key == "pickle" || entry.key == "burnish")
+        made.steps.emplace_back(removal(fields, entry.key, name));
       else if (entry.key == "anneal")
         made.steps.emplace_back(anneal(fields, name));
       else if (entry.key == "strike")
@@ -153,8 +189,32 @@ class RouteReader {
 
   route::Blank blank(const Fields& f) {
     on_piece_.insert("blank");
-    return {handbook_.metal(f, "blank", context_), quantity(f, "thickness", strip_thickness, "blank"),
-            quantity(f, "rimmed diameter", rimmed_diameter, "blank")};
+    const route::Blank made{handbook_.metal(f, "blank", context_), quantity(f, "thickness", strip_thickness, "blank"),
+                            quantity(f, "rimmed diameter", rimmed_diameter, "blank")};
+    if (f["thickness"] && f["rimmed diameter"] && !context_.findings.any_error()) {
+      const double diameter = context_.model.inputs[index(made.diameter)].nominal;
+      blank_surface_ = pi * diameter * (0.5 * diameter + context_.model.inputs[index(made.thickness)].nominal);
+    }
+    return made;
+  }
+
+  /// One filling for all the baths up to the next load.
+  void read_load(const Fields& f, const std::string& name) {
+    const std::string step = name.empty() ? "load" : "load " + name;
+    const bool counted = f.stands("pieces");
+    load_ = counted ? quantity(f, "pieces", pieces_in_load, step) : quantity(f, "filled area", filled_area, step);
+    surface_of_one_ = counted ? blank_surface_ : 1.0;
+    if (counted && f["pieces"] && !context_.findings.any_error()) {
+      study::Input& input = context_.model.inputs[index(*load_)];
+      input.understood += fmt::format(", of {:.4g} cm2 each (nominal blank): {:.4g} m2", surface_of_one_ * 1e4,
+                                      input.nominal * surface_of_one_);
+    }
+  }
+
+  route::Removal removal(const Fields& f, const std::string& key, const std::string& name) {
+    const std::string step = name.empty() ? key : key + " " + name;
+    return {f.path(), quantity(f, "thickness", taken_off, step),
+            quantity(f, "rim to face", rim_to_face_off, step, 1.0)};
   }
 
   route::Bath bath(const Fields& f, const std::string& name) {
@@ -167,6 +227,7 @@ class RouteReader {
     made.name = name;
     made.metal = handbook_.metal(f, step, context_);
     if (const Node* node = f["thickness"]) read_amount(*node, f, step, made);
+    read_electrolysis(f, step, made);
     made.piece_to_piece = variation(f, step);
     made.rim_to_face = quantity(f, "rim to face", rim_to_face, step, 1.0);
     made.mean_to_centre = quantity(f, "mean to centre", mean_to_centre, step, 1.0);
@@ -176,6 +237,57 @@ class RouteReader {
                               "a local minimum tells nothing of the mean without `minimum to mean`",
                               "Add `minimum to mean`, for example 0.8.");
     return made;
+  }
+
+  /// `current`, `time`, `efficiency`. Beside a stated thickness they are only compared with it, so they keep no spread.
+  void read_electrolysis(const Fields& f, const std::string& step, route::Bath& bath) {
+    const bool told = f.stands("current"), stated = f.stands("thickness");
+    if (!told) {
+      for (const char* key : {"time", "efficiency"})
+        if (f.stands(key))
+          context_.findings.error(f.node().find(key)->at, f.path(key),
+                                  fmt::format("`{}` says nothing without a current", key),
+                                  stated ? "Leave it out, or add `current`." : "Add `current`.");
+      if (!stated && !f.stands("time") && !f.stands("efficiency"))
+        context_.findings.error(f.node().at, f.path(), "either a thickness or a current is needed",
+                                "Add `thickness: 18 um`, or `current`, `time` and `efficiency`.");
+      return;
+    }
+    for (const char* key : {"time", "efficiency"})
+      if (!f.stands(key))
+        context_.findings.error(f.node().find("current")->at, f.path("current"),
+                                fmt::format("a current gives no thickness without `{}`", key),
+                                fmt::format("Add `{}`.", key));
+    if (!load_) {
+      context_.findings.error(f.node().find("current")->at, f.path("current"),
+                              "no load stands before this bath, so it is not known over which area the current spreads",
+                              "Put a step `load: {filled area: 34 m2}` or `load: {pieces: 40000}` before it.");
+      return;
+    }
+    const auto charge = materials::charge_for_mass(bath.metal.composition);
+    if (!charge && f["material"] && !context_.findings.any_error())
+      context_.findings.error(
+          f["material"]->at, f.path("material"),
+          fmt::format("the composition of `{}` does not tell from which ions it is deposited", bath.metal.name),
+          "Add `composition: {Cu: {valence: 2}}`, with `part` for an alloy, here or in the handbook.");
+    const std::size_t first = context_.model.inputs.size();
+    bath.electrolysis = route::Electrolysis{quantity(f, "current", bath_current, step),
+                                            quantity(f, "time", bath_time, step),
+                                            quantity(f, "efficiency", efficiency, step),
+                                            *load_,
+                                            surface_of_one_,
+                                            charge.value_or(1.0)};
+    if (!stated) {
+      bath.kind = Amount::charge;
+      return;
+    }
+    for (std::size_t i = first; i < context_.model.inputs.size(); ++i) {
+      study::Input& input = context_.model.inputs[i];
+      input.components.clear();
+      input.known_to.reset();
+      input.tolerance = {};
+      input.understood += "; only compared with the stated thickness";
+    }
   }
 
   void read_amount(const Node& node, const Fields& f, const std::string& step, route::Bath& bath) {
@@ -252,14 +364,21 @@ class RouteReader {
     }
     const bool long_form = node->kind == Node::Kind::mapping;
     const Fields own(*node, path);
-    const Node* sd = long_form ? own["sd"] : node;
+    const bool surfacings = long_form && own.stands("surfacings");
+    const Node* sd = surfacings ? own["surfacings"] : long_form ? own["sd"] : node;
     if (sd == nullptr) return {};
+    if (!surfacings)
+      for (const char* key : {"each", "floor"})
+        if (long_form && own.stands(key))
+          context_.findings.error(own.node().find(key)->at, own.path(key),
+                                  fmt::format("`{}` says nothing without `surfacings`", key), "Leave it out.");
     const QuantityRule rule{.name = "a coefficient of variation",
                             .dimensions = {dimension::pure},
                             .smallest = 0,
                             .largest = 1,
                             .why = "it lies between 0 and 100 %"};
-    const auto stated = read_constant(*sd, rule, long_form ? own.path("sd") : path, context_);
+    const auto stated =
+        surfacings ? from_surfacings(own, rule) : read_constant(*sd, rule, long_form ? own.path("sd") : path, context_);
     if (!stated) return {};
     study::Input input = constant_input(piece_to_piece, path, step, 1, {}, "");
     const std::string shape = long_form && own.text("shape") == "lognormal" ? "lognormal" : "normal";
@@ -280,9 +399,39 @@ class RouteReader {
     input.understood =
         fmt::format("factor on the thickness: {}, coefficient of variation {} %, piece to piece, not sorted", shape,
                     short_number(stated->value * 100, 6));
+    if (surfacings) input.understood += fmt::format(", from {} surfacings", own.text("surfacings"));
     if (stated->value == 0) input.understood = "no variation from piece to piece";
     if (const Node* basis = long_form ? own["basis"] : nullptr) read_basis(*basis, own.path("basis"), input);
     return context_.add(std::move(input));
+  }
+
+  /// Each surfacing adds an independent increment, so n of them leave each / sqrt(n); what they do not even out (shape
+  /// of the piece, its place) is independent of that: the squares add up.
+  std::optional<Constant> from_surfacings(const Fields& own, const QuantityRule& rule) {
+    const auto part = [&](const char* key, double otherwise, double largest) -> std::optional<double> {
+      const Node* node = own[key];
+      if (node == nullptr) return own.stands(key) ? std::nullopt : std::optional(otherwise);
+      QuantityRule here = rule;
+      here.largest = largest;
+      here.why = "a coefficient of variation is not negative, nor so large";
+      const auto read = read_constant(*node, here, own.path(key), context_);
+      return read ? std::optional(read->value) : std::nullopt;
+    };
+    const Node& node = *own["surfacings"];
+    const auto count = read_number(node, own.path("surfacings"), context_);
+    const auto each = part("each", 1, 10), least = part("floor", 0, 1);
+    if (!count || !each || !least) return std::nullopt;
+    if (!(*count >= 1)) {
+      context_.findings.error(node.at, own.path("surfacings"), "a piece that is plated surfaces once at least",
+                              "State how often a piece comes to the surface of the load.");
+      return std::nullopt;
+    }
+    const double variation = std::sqrt(*each * *each / *count + *least * *least);
+    if (variation <= 1) return Constant{variation, {}};
+    context_.findings.error(node.at, own.path("surfacings"),
+                            fmt::format("so few surfacings leave a variation of {:.0f} %", variation * 100),
+                            "State more of them, or what one of them varies by.");
+    return std::nullopt;
   }
 
   void read_basis(const Node& node, const std::string& path, study::Input& input) {
@@ -414,6 +563,9 @@ class RouteReader {
   const Handbook& handbook_;
   Context& context_;
   std::set<std::string> on_piece_;
+  double blank_surface_ = 1.0;   ///< of the nominal blank, m2
+  std::optional<InputId> load_;  ///< filling of the load that the baths now read belong to
+  double surface_of_one_ = 1.0;  ///< m2 in one unit of it
 };
 
 }  // namespace

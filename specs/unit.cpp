@@ -239,6 +239,7 @@ struct Named {
 
 const Named named_dimensions[] = {{dimension::pure, "a pure number", "1.5"},
                                   {dimension::length, "a length", "18 um"},
+                                  {dimension::area, "an area", "34 m2"},
                                   {dimension::areal_mass, "a mass for an area", "22 mg/cm2"},
                                   {dimension::mass, "a mass", "5.1 g"},
                                   {dimension::density, "a density", "8.93 g/cm3"},

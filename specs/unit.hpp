@@ -22,6 +22,7 @@ struct Dimension {
 namespace dimension {
 inline constexpr Dimension pure{};
 inline constexpr Dimension length{{1}};
+inline constexpr Dimension area{{2}};
 inline constexpr Dimension areal_mass{{-2, 1}};
 inline constexpr Dimension mass{{0, 1}};
 inline constexpr Dimension density{{-3, 1}};

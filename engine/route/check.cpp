@@ -76,10 +76,22 @@ void check_changes(const std::vector<PropertyChange>& changes, const std::string
   }
 }
 
+void check_electrolysis(const Electrolysis& electrolysis, const std::string& path, Check& check) {
+  check.positive(electrolysis.current, path + ".current", "a current");
+  check.positive(electrolysis.time, path + ".time", "a time");
+  check.positive(electrolysis.efficiency, path + ".efficiency", "a cathode efficiency");
+  check.positive(electrolysis.filling, path + ".current", "the filled area of the load");
+  if (check.value(electrolysis.efficiency) > 1.0) {
+    check.problem(path + ".efficiency", "a cathode efficiency cannot exceed 100 %",
+                  "State the part that deposits metal.");
+  }
+}
+
 void check_bath(const Bath& bath, bool struck, Check& check) {
   const std::string path = path_of(bath);
   check.metal(bath.metal, path);
-  check.positive(bath.amount, path + ".thickness", "a layer's thickness");
+  if (bath.kind != Amount::charge) check.positive(bath.amount, path + ".thickness", "a layer's thickness");
+  if (bath.electrolysis) check_electrolysis(*bath.electrolysis, path, check);
   check.positive(bath.piece_to_piece, path + ".piece to piece", "the factor from piece to piece");
   check.positive(bath.mean_to_centre, path + ".mean to centre", "the ratio of face mean to face centre");
   if (bath.place == Place::rim) {
@@ -116,6 +128,7 @@ void check_steps(const Route& route, Check& check) {
   std::set<std::string> on_piece;
   bool has_blank = false, has_struck = false;
   double fractions = 0.0;
+  const Bath* outermost = nullptr;
   for (const Step& step : route.steps) {
     if (const auto* blank = std::get_if<Blank>(&step)) {
       if (has_blank) check.problem("blank", "a route has one blank", "Remove the second.");
@@ -134,12 +147,27 @@ void check_steps(const Route& route, Check& check) {
                       "Give each bath its own name.");
       }
       check_bath(*bath, struck, check);
+      outermost = bath;
       if (bath->kind == Amount::mass_fraction) {
         fractions += check.value(bath->amount);
         if (fractions >= 1.0) {
           check.problem(path_of(*bath) + ".thickness", "the layers would be all of the finished piece's mass",
                         "State fractions that leave a core.");
         }
+      }
+    } else if (const auto* removal = std::get_if<Removal>(&step)) {
+      check.not_negative(removal->thickness, removal->name + ".thickness", "what is taken off");
+      check.not_negative(removal->rim_to_face, removal->name + ".rim to face", "the ratio of rim to face");
+      if (has_struck) {
+        check.problem(removal->name, "a struck piece is not pickled or burnished in this version",
+                      "Put the strike after it.");
+      }
+      if (outermost != nullptr && (outermost->kind == Amount::mass_fraction || outermost->stage == Stage::struck)) {
+        check.problem(removal->name,
+                      fmt::format("it takes off the layer \"{}\", which is stated as {}", outermost->name,
+                                  outermost->kind == Amount::mass_fraction ? "a share of the finished piece's mass"
+                                                                           : "it is after the strike"),
+                      "State that layer's thickness as plated.");
       }
     } else if (const auto* anneal = std::get_if<Anneal>(&step)) {
       check.positive(anneal->temperature, path_of(*anneal) + ".temperature", "a temperature");
@@ -171,6 +199,56 @@ void check_steps(const Route& route, Check& check) {
       }
       check_changes(strike->changes, "strike", on_piece, check);
     }
+  }
+}
+
+/// The charge of a bath against the thickness stated beside it, in the nominal piece before anything is taken off.
+void compare_statements(const Route& route, const Columns& nominal, Check& check) {
+  // Nothing in the trade holds a layer's mean to better than some 5 % (common practice).
+  constexpr double worth_telling = 0.05;
+  Route plated;
+  for (const Step& step : route.steps) {
+    if (!std::holds_alternative<Removal>(step)) plated.steps.push_back(step);
+  }
+  CoinBlock block(construction_of(plated), nominal.lanes());
+  form(plated, nominal, block);
+  const Blank& blank = std::get<Blank>(route.steps.front());
+  const double d = check.value(blank.diameter), surface = pi * d * (0.5 * d + check.value(blank.thickness));
+  std::size_t position = 0;
+  for (const Step& step : plated.steps) {
+    const auto* bath = std::get_if<Bath>(&step);
+    if (bath == nullptr) continue;
+    ++position;
+    if (!bath->electrolysis || bath->kind == Amount::charge) continue;
+    const Electrolysis& by = *bath->electrolysis;
+    const double area = check.value(by.filling) * by.surface_of_one;
+    const double charged = check.value(by.efficiency) * check.value(by.current) * check.value(by.time) /
+                           (by.charge_for_mass * check.value(bath->metal.density) * area);
+    const double stated = block.of(position, Of::volume)[0] / surface;
+    if (std::abs(charged / stated - 1.0) <= worth_telling) continue;
+    check.warn(path_of(*bath) + ".thickness",
+               fmt::format("current, time, efficiency and filled area deposit {:.2f} um on average over the blank, the "
+                           "stated thickness is {:.2f} um there: {:+.1f} %; the stated one is computed",
+                           in_um(charged), in_um(stated), (charged / stated - 1.0) * 100.0),
+               fmt::format("An efficiency of {:.1f} % would agree with it; or leave one of the two statements out.",
+                           check.value(by.efficiency) * stated / charged * 100.0));
+  }
+}
+
+/// What is taken off against what lies there, in the nominal piece.
+void check_removals(const Route& route, const CoinBlock& block, Check& check) {
+  std::size_t position = 0;
+  for (const Step& step : route.steps) {
+    if (std::holds_alternative<Bath>(step)) ++position;
+    const auto* removal = std::get_if<Removal>(&step);
+    if (removal == nullptr || position == 0) continue;
+    const double face = block.of(position, Of::face_thickness)[0], rim = block.of(position, Of::rim_thickness)[0];
+    if (face > 0.0 && rim >= 0.0) continue;
+    check.problem(removal->name + ".thickness",
+                  fmt::format("it takes {:.2f} um off the face, which is through the layer \"{}\" {}",
+                              in_um(check.value(removal->thickness)), block.construction().metals[position],
+                              face > 0.0 ? "on the rim" : "on the face"),
+                  "Take off less than the outermost layer.");
   }
 }
 
@@ -247,8 +325,10 @@ void check(const Route& route, const Columns& nominal, std::vector<Problem>& pro
   if (!check.clean()) return;
   CoinBlock block(construction_of(route), nominal.lanes());
   form(route, nominal, block);
-  check_plated(route, block, check);
+  check_removals(route, block, check);
+  if (check.clean()) check_plated(route, block, check);
   if (!check.clean()) return;
+  compare_statements(route, nominal, check);
   for (const Step& step : route.steps) {
     if (const auto* strike = std::get_if<Strike>(&step)) {
       check_struck(*strike, std::get<Blank>(route.steps.front()), block, check);

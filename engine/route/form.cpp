@@ -38,6 +38,16 @@ void for_each_bath(const Route& route, Visit visit) {
   }
 }
 
+/// Calls `plated(bath, its position)` and `taken(removal, position of its metal)` in the order of the route.
+template <class Plated, class Taken>
+void for_each_change(const Route& route, Plated plated, Taken taken) {
+  std::size_t position = 0;
+  for (const Step& step : route.steps) {
+    if (const auto* bath = std::get_if<Bath>(&step)) plated(*bath, ++position);
+    if (const auto* removal = std::get_if<Removal>(&step)) taken(*removal, position);
+  }
+}
+
 bool depends_on_finished_piece(const Route& route) {
   bool depends = false;
   for_each_bath(route, [&](const Bath& bath, std::size_t) {
@@ -80,8 +90,9 @@ Cylinder plate_to_fixed_point(const Route& route, const Blank& blank, const Stri
       finished.rim_thinning = finished.settled ? finished.rim_thinning : ratio.rim;
     }
     piece = cut(blank, four);
-    for_each_bath(route,
-                  [&](const Bath& bath, std::size_t metal) { settled &= plate(bath, metal, finished, four, piece); });
+    for_each_change(
+        route, [&](const Bath& bath, std::size_t metal) { settled &= plate(bath, metal, finished, four, piece); },
+        [&](const Removal& removal, std::size_t metal) { take_off(removal, metal, four, piece); });
     finished.settled |= settled;
   }
   return piece;
@@ -123,8 +134,13 @@ void form(const Route& route, const Columns& inputs, CoinBlock& block) {
       piece = plate_to_fixed_point(route, *blank, press, four);
     } else {
       piece = cut(*blank, four);
-      for_each_bath(route, [&](const Bath& bath, std::size_t metal) { plate(bath, metal, Finished{}, four, piece); });
+      for_each_change(
+          route, [&](const Bath& bath, std::size_t metal) { plate(bath, metal, Finished{}, four, piece); },
+          [&](const Removal& removal, std::size_t metal) { take_off(removal, metal, four, piece); });
     }
+    for_each_change(
+        route, [](const Bath&, std::size_t) {},
+        [&](const Removal& removal, std::size_t metal) { thin(removal, metal, four); });
     if (press != nullptr) {
       strike(*press, piece, four);
     } else {
@@ -155,7 +171,7 @@ void form(const Section& section, const Columns& inputs, CoinBlock& block) {
     }
     const Quad diameter = four.drawn(section.diameter), rim_width = four.drawn(section.rim_width);
     const Quad up = four.drawn(section.rim_height_up), down = four.drawn(section.rim_height_down);
-    leave_unstruck({diameter, field + up + down, field}, four);
+    leave_unstruck({diameter, field + up + down, field, quad_of(0.0)}, four);
     four.put(rim_width, Piece::rim_width);
     four.put(up, Piece::rim_height_up);
     four.put(down, Piece::rim_height_down);

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "engine/base/input_id.hpp"
+#include "engine/materials/deposition.hpp"
 
 namespace mintspread::route {
 
@@ -13,11 +14,12 @@ namespace mintspread::route {
 
 /// Electromagnetic and mechanical properties of one metal, at 20 C.
 struct Metal {
-  std::string name;                 ///< name in the materials handbook
-  InputId conductivity;             ///< S/m
-  InputId permeability;             ///< relative, initial
-  InputId density;                  ///< kg/m3
-  InputId temperature_coefficient;  ///< of resistivity, 1/K
+  std::string name;                                      ///< name in the materials handbook
+  InputId conductivity;                                  ///< S/m
+  InputId permeability;                                  ///< relative, initial
+  InputId density;                                       ///< kg/m3
+  InputId temperature_coefficient;                       ///< of resistivity, 1/K
+  std::vector<materials::Constituent> composition = {};  ///< by mass; empty where the handbook says nothing
 };
 
 /// Cut, annealed or not, rimmed, ready for the barrel. A cylinder of strip thickness and rimmed diameter.
@@ -28,16 +30,30 @@ struct Blank {
 };
 
 /// How the stated thickness of a plating layer is to be read.
-enum class Amount { thickness, areal_mass, mass_fraction };
+enum class Amount { thickness, areal_mass, mass_fraction, charge };
 enum class Place { face_centre, face_mean, rim };
 enum class Stage { as_plated, struck };
 enum class Statistic { mean, local_minimum };
+
+/// A deposit by Faraday's laws. The load's current divides among its pieces as their bare surfaces do: piece by piece,
+///     volume = efficiency current time / (charge_for_mass density) * (bare surface of the piece) / (filled area),
+/// so that a larger blank takes more metal and no thicker a layer. Faces and rim then share the piece's volume as the
+/// bath's ratios say. What the shop sets and measures is the whole load's; `filling` is one draw for all baths of a
+/// load.
+struct Electrolysis {
+  InputId current;               ///< of the load, A
+  InputId time;                  ///< s
+  InputId efficiency;            ///< of the cathode, 0 .. 1
+  InputId filling;               ///< m2, or pieces
+  double surface_of_one = 1.0;   ///< m2 in one unit of `filling`: 1, or the nominal blank's surface
+  double charge_for_mass = 0.0;  ///< C/kg
+};
 
 /// One plating layer, faces and rim.
 struct Bath {
   std::string name;
   Metal metal;
-  InputId amount;  ///< m, kg/m2 or fraction of the finished piece's mass
+  InputId amount;  ///< m, kg/m2 or fraction of the finished piece's mass; unused for a charge
   Amount kind = Amount::thickness;
   Place place = Place::face_centre;
   Stage stage = Stage::as_plated;
@@ -46,6 +62,16 @@ struct Bath {
   InputId rim_to_face;      ///< rim thickness over face-centre thickness
   InputId mean_to_centre;   ///< face-mean over face-centre thickness
   InputId minimum_to_mean;  ///< local minimum over mean
+  std::optional<Electrolysis> electrolysis =
+      {};  ///< decides the amount of a charge; beside another amount it is compared
+};
+
+/// Pickling, burnishing: takes metal off the outermost layer (or the bare blank), evenly over the faces. It does not
+/// reach through it: such a piece cannot be made.
+struct Removal {
+  std::string name;     ///< path of the step: "pickle", "burnish.final"
+  InputId thickness;    ///< off each face, m
+  InputId rim_to_face;  ///< off the rim, over what goes off the face
 };
 
 /// Factors on conductivity and permeability of one metal of the piece ("blank" or a bath's name), by heat or by work.
@@ -73,7 +99,7 @@ struct Strike {
   std::vector<PropertyChange> changes;
 };
 
-using Step = std::variant<Blank, Bath, Anneal, Strike>;
+using Step = std::variant<Blank, Bath, Removal, Anneal, Strike>;
 
 /// Blank first, one strike at most and then last among the forming steps.
 struct Route {

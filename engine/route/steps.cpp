@@ -42,7 +42,37 @@ Cylinder cut(const Blank& blank, const FourPieces& four) {
   four.put(thickness, core, Of::face_thickness);
   four.put(quad_of(0.0), core, Of::rim_thickness);
   four.put(pi / 4.0 * diameter * diameter * thickness, core, Of::volume);
-  return {diameter, thickness, thickness};
+  return {diameter, thickness, thickness, pi * diameter * (0.5 * diameter + thickness)};
+}
+
+namespace {
+
+// 1e-2, 1e-4, 1e-8, 1e-16 for a layer of a hundredth of the blank; one more for thicker ones.
+constexpr int steps_from_zero = 6;
+
+}  // namespace
+
+Quad deposited(const Electrolysis& bath, std::size_t position, const FourPieces& four, const Cylinder& piece) {
+  const Quad charge = four.drawn(bath.efficiency) * four.drawn(bath.current) * four.drawn(bath.time);
+  const Quad share = piece.bare_surface / (four.drawn(bath.filling) * bath.surface_of_one);
+  return charge / (bath.charge_for_mass * four.get(position, Of::density)) * share;
+}
+
+void take_off(const Removal& removal, std::size_t position, const FourPieces& four, Cylinder& piece) {
+  const Quad face = four.drawn(removal.thickness), rim = face * four.drawn(removal.rim_to_face);
+  const Quad smaller = piece.diameter - 2.0 * rim;
+  const Quad off = pi / 4.0 * (2.0 * face * smaller * smaller + 4.0 * rim * (piece.diameter - rim) * piece.thickness);
+  four.put(four.get(position, Of::volume) - off, position, Of::volume);
+  piece.diameter = smaller;
+  piece.thickness -= 2.0 * face;
+  piece.through_middle -= 2.0 * face;
+}
+
+void thin(const Removal& removal, std::size_t position, const FourPieces& four) {
+  const Quad face = four.drawn(removal.thickness), rim = face * four.drawn(removal.rim_to_face);
+  const bool core = position == four.block.construction().core;
+  four.put(four.get(position, Of::face_thickness) - (core ? 2.0 * face : face), position, Of::face_thickness);
+  if (!core) four.put(four.get(position, Of::rim_thickness) - rim, position, Of::rim_thickness);
 }
 
 QuadMask has_settled(Quad from, Quad to) {
@@ -55,17 +85,25 @@ QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished,
   const Quad rim_to_face = four.drawn(bath.rim_to_face), mean_to_centre = four.drawn(bath.mean_to_centre);
   const Quad d = piece.diameter, t = piece.thickness;
   const Quad before = four.get(position, Of::face_thickness);
-  Quad centre = four.drawn(bath.amount) * four.drawn(bath.piece_to_piece);
-  if (bath.kind == Amount::mass_fraction) {
-    // The volume between the cylinders, 4/pi times, is the rising, convex cubic c (linear + c (square + c cube)) of the
-    // thickness c. From zero the first step lands above the root by some 1 %, further steps square that.
-    const Quad wanted = centre * finished.mass / four.get(position, Of::density) * (4.0 / pi);
+  Quad centre = four.drawn(bath.piece_to_piece);
+  // The volume between the cylinders, 4/pi times, is the rising, convex cubic c (linear + c (square + c cube)) of the
+  // thickness c. From zero the first step of Newton's method lands above the root by some 1 %, further steps square
+  // that.
+  const auto step_towards = [&](Quad from, Quad wanted) {
     const Quad linear = d * (4.0 * rim_to_face * t + 2.0 * mean_to_centre * d);
     const Quad square = rim_to_face * (8.0 * mean_to_centre * d + 4.0 * rim_to_face * t);
     const Quad cube = 8.0 * rim_to_face * rim_to_face * mean_to_centre;
-    const Quad volume = before * (linear + before * (square + before * cube));
-    centre = before + (wanted - volume) / (linear + before * (2.0 * square + before * 3.0 * cube));
+    const Quad volume = from * (linear + from * (square + from * cube));
+    return from + (wanted * (4.0 / pi) - volume) / (linear + from * (2.0 * square + from * 3.0 * cube));
+  };
+  if (bath.kind == Amount::mass_fraction) {
+    centre = step_towards(before, centre * four.drawn(bath.amount) * finished.mass / four.get(position, Of::density));
+  } else if (bath.kind == Amount::charge) {
+    const Quad wanted = centre * deposited(*bath.electrolysis, position, four, piece);
+    centre = quad_of(0.0);
+    for (int step = 0; step < steps_from_zero; ++step) centre = step_towards(centre, wanted);
   } else {
+    centre *= four.drawn(bath.amount);
     if (bath.kind == Amount::areal_mass) centre /= four.get(position, Of::density);
     if (bath.statistic == Statistic::local_minimum) centre /= four.drawn(bath.minimum_to_mean);
     if (bath.place == Place::face_mean) centre /= mean_to_centre;

@@ -30,7 +30,13 @@ struct FourPieces {
 /// The piece between blank and strike: a cylinder, and what lies through the middle of its faces.
 struct Cylinder {
   Quad diameter, thickness, through_middle;
+  Quad bare_surface;  ///< of the blank, which shares a load's current with the other blanks
 };
+
+/// Takes metal off the outermost one at `position`: the volume between the two cylinders. Thicknesses follow later, by
+/// thin(), so that plating to a fixed point may repeat this.
+void take_off(const Removal& removal, std::size_t position, const FourPieces& four, Cylinder& piece);
+void thin(const Removal& removal, std::size_t position, const FourPieces& four);
 
 /// What stated amounts may refer to and only the finished piece shows. `settled` lanes are not touched any more.
 struct Finished {
@@ -52,12 +58,16 @@ Cylinder cut(const Blank& blank, const FourPieces& four);
 /// r, t + 2 m), and the layer holds exactly the volume between the two cylinders. r = rim_to_face c and m =
 /// mean_to_centre c, where c is the as-plated thickness at the face centre. c follows from the stated amount, times
 /// `piece_to_piece`: a thickness as it stands; an areal mass by the density; a mass fraction of the piece's finished
-/// mass by the volume it fills. A local minimum is divided by `minimum_to_mean`, a face mean by `mean_to_centre`, a rim
-/// thickness by `rim_to_face`, a struck one by the strike's ratio (face_thinning, or rim_thinning on the rim). A mass
-/// fraction has no place, stage or statistic; one call takes one step of Newton's method from the thickness in the
-/// block towards its volume. Returns the lanes whose thickness moved by no more than `settled_to`, relative.
+/// mass by the volume it fills; a charge by the volume it deposits. A local minimum is divided by `minimum_to_mean`, a
+/// face mean by `mean_to_centre`, a rim thickness by `rim_to_face`, a struck one by the strike's ratio (face_thinning,
+/// or rim_thinning on the rim). A mass fraction has no place, stage or statistic; one call takes one step of Newton's
+/// method from the thickness in the block towards its volume. Returns the lanes whose thickness moved by no more than
+/// `settled_to`, relative.
 QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished, const FourPieces& four,
                Cylinder& piece);
+
+/// Volume that a bath deposits on the piece, m3, by Faraday's laws.
+Quad deposited(const Electrolysis& bath, std::size_t position, const FourPieces& four, const Cylinder& piece);
 
 inline constexpr double settled_to = 1e-14;
 QuadMask has_settled(Quad from, Quad to);
