@@ -116,7 +116,7 @@ void DiscRadial::add_elements(double left, double right, std::size_t interval, s
   }
 }
 
-void DiscRadial::integrate(Element& element) const {
+void DiscRadial::integrate(Element& element) {
   const std::size_t count = element.order + 1;
   element.mass.assign(count * count, 0.0);
   element.stiffness.assign(count * count, 0.0);
@@ -146,7 +146,7 @@ template <class Weight>
 BandedReal DiscRadial::assemble(std::vector<double> Element::*part, const Weight& weight) const {
   BandedReal matrix(size_, width_);
   for (const auto& element : elements_) {
-    const double factor = weight(element.interval);
+    const double factor = weight(element);
     const std::size_t count = element.order + 1;
     for (std::size_t i = 0; i < count; ++i)
       for (std::size_t j = 0; j <= i; ++j) {
@@ -161,44 +161,69 @@ BandedReal DiscRadial::assemble(std::vector<double> Element::*part, const Weight
 }
 
 BandedReal DiscRadial::mass(std::span<const std::size_t> profile) const {
-  return assemble(&Element::mass, [&](std::size_t interval) {
-    const bool air = interval >= profile.size() || profile[interval] == DiscSection::air;
-    return air ? 1.0 : 1.0 / section_.metals[profile[interval]].permeability;
+  return assemble(&Element::mass, [&](const Element& element) {
+    const std::size_t at = metal(element, profile);
+    return at == DiscSection::air ? 1.0 : 1.0 / section_.metals[at].permeability;
   });
 }
 
 BandedReal DiscRadial::stiffness(std::span<const std::size_t> profile) const {
-  return assemble(&Element::stiffness, [&](std::size_t interval) {
-    const bool air = interval >= profile.size() || profile[interval] == DiscSection::air;
-    return air ? 1.0 : 1.0 / section_.metals[profile[interval]].permeability;
+  return assemble(&Element::stiffness, [&](const Element& element) {
+    const std::size_t at = metal(element, profile);
+    return at == DiscSection::air ? 1.0 : 1.0 / section_.metals[at].permeability;
   });
 }
 
 BandedReal DiscRadial::conductance(std::span<const std::size_t> profile) const {
-  return assemble(&Element::mass, [&](std::size_t interval) {
-    const bool air = interval >= profile.size() || profile[interval] == DiscSection::air;
-    return air ? 0.0 : section_.metals[profile[interval]].conductivity;
+  return assemble(&Element::mass, [&](const Element& element) {
+    const std::size_t at = metal(element, profile);
+    return at == DiscSection::air ? 0.0 : section_.metals[at].conductivity;
+  });
+}
+
+DiscRadial::Element DiscRadial::moved(const Element& element, double left, double right) const {
+  Element result = element;
+  result.left = left;
+  result.right = right;
+  integrate(result);
+  return result;
+}
+
+/// Calls f(unknown, phi r dr) at Gauss points of the part of an element that lies within the winding.
+template <class Function>
+void DiscRadial::over_winding(const Element& element, double inner, double outer, const Function& f) const {
+  const double from = std::max(inner, element.left), to = std::min(outer, element.right);
+  if (from >= to) return;
+  std::vector<double> value, slope;
+  at_gauss_points([&](double x, double weight) {
+    const double r = from + 0.5 * (1.0 + x) * (to - from);
+    const double t = element.inverse ? (1.0 / element.left - 1.0 / r) / (1.0 / element.left - 1.0 / element.right)
+                                     : (r - element.left) / (element.right - element.left);
+    shapes(2.0 * t - 1.0, element.order, value, slope);
+    for (std::size_t i = 0; i <= element.order; ++i) {
+      const std::ptrdiff_t unknown = element.first_unknown + static_cast<std::ptrdiff_t>(i);
+      if (unknown >= 0 && unknown < static_cast<std::ptrdiff_t>(size_))
+        f(static_cast<std::size_t>(unknown), 0.5 * (to - from) * weight * r * value[i]);
+    }
   });
 }
 
 std::vector<double> DiscRadial::moments(double inner, double outer) const {
-  std::vector<double> result(size_, 0.0), value, slope;
-  for (const auto& element : elements_) {
-    const double from = std::max(inner, element.left), to = std::min(outer, element.right);
-    if (from >= to) continue;
-    at_gauss_points([&](double x, double weight) {
-      const double r = from + 0.5 * (1.0 + x) * (to - from);
-      const double t = element.inverse ? (1.0 / element.left - 1.0 / r) / (1.0 / element.left - 1.0 / element.right)
-                                       : (r - element.left) / (element.right - element.left);
-      shapes(2.0 * t - 1.0, element.order, value, slope);
-      for (std::size_t i = 0; i <= element.order; ++i) {
-        const std::ptrdiff_t row = element.first_unknown + static_cast<std::ptrdiff_t>(i);
-        if (row >= 0 && row < static_cast<std::ptrdiff_t>(size_))
-          result[static_cast<std::size_t>(row)] += 0.5 * (to - from) * weight * r * value[i];
-      }
-    });
-  }
+  std::vector<double> result(size_, 0.0);
+  for (const auto& element : elements_)
+    over_winding(element, inner, outer, [&](std::size_t i, double part) { result[i] += part; });
   return result;
+}
+
+std::complex<double> DiscRadial::moment(const Element& element, double inner, double outer,
+                                        std::span<const std::complex<double>> y) const {
+  std::complex<double> sum = 0.0;
+  over_winding(element, inner, outer, [&](std::size_t i, double part) { sum += part * y[i]; });
+  return sum;
+}
+
+double axial_spectrum(const DiscCoil& coil, double p) {
+  return std::exp(-p * coil.gap) * -std::expm1(-p * coil.coil.length) / p;
 }
 
 }  // namespace mintspread::signature

@@ -24,6 +24,9 @@ struct DiscMeshing {
   double pole_spacing;         ///< of the interpolation points in z, natural logarithm
 };
 
+/// (exp(-p z1) - exp(-p z2)) / p of a coil between z1 and z2 above the plane it looks at.
+double axial_spectrum(const DiscCoil& coil, double p);
+
 /// Piecewise polynomials phi_i of r on [0, far wall]: two hats shared by neighbours and integrated Legendre polynomials
 /// inside each element. phi = 0 on the axis and at the wall.
 class DiscRadial {
@@ -44,16 +47,29 @@ class DiscRadial {
   /// INT_inner^outer phi_i r dr.
   std::vector<double> moments(double inner, double outer) const;
 
- private:
   struct Element {
     double left, right;
     bool inverse;  ///< r is the reciprocal of a linear function: for fields that fall as powers of 1/r
     std::size_t order;
-    std::size_t interval;  ///< between the section's radii; beyond the last: air
-    std::ptrdiff_t first_unknown;
-    std::vector<double> mass, stiffness;
+    std::size_t interval;                 ///< between the section's radii; beyond the last: air
+    std::ptrdiff_t first_unknown;         ///< of order + 1; those outside [0, size) are the hats left out
+    std::vector<double> mass, stiffness;  ///< lower halves by rows, for permeability 1
   };
-  void integrate(Element& element) const;
+  const std::vector<Element>& elements() const { return elements_; }
+  /// An element with its ends elsewhere.
+  Element moved(const Element& element, double left, double right) const;
+  /// The part of INT_inner^outer (SUM y_i phi_i) r dr in one element.
+  std::complex<double> moment(const Element& element, double inner, double outer,
+                              std::span<const std::complex<double>> y) const;
+  /// The metal of an element in one kind of slab, or DiscSection::air.
+  static std::size_t metal(const Element& element, std::span<const std::size_t> profile) {
+    return element.interval < profile.size() ? profile[element.interval] : DiscSection::air;
+  }
+
+ private:
+  static void integrate(Element& element);
+  template <class Function>
+  void over_winding(const Element& element, double inner, double outer, const Function& f) const;
   void add_elements(double left, double right, std::size_t interval, std::size_t order, double growth);
   template <class Weight>
   BandedReal assemble(std::vector<double> Element::*part, const Weight& weight) const;
