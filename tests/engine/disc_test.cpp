@@ -118,6 +118,40 @@ TEST_CASE("Discs under and over a coil agree with a second set of values compute
   }
 }
 
+TEST_CASE("Three more coins, two with a raised rim, agree with a general finite-element package", "[disc]") {
+  // Triangles of FreeFem++ (Debian 12); script and numbers in tests/reference/disc_finite_elements.*. The finest row of
+  // each coin; halving its triangles moved the first coin's by 1e-4 at most.
+  const auto coins = json::parse(std::ifstream(MINTSPREAD_TESTS "/reference/disc_finite_elements.json"))["coins"];
+  REQUIRE(coins.size() == 3);
+  for (const auto& coin : coins) {
+    Disc disc{coin["diameter"],
+              coin["field"],
+              coin["rim_width"],
+              coin["up"],
+              coin["down"],
+              {coin["core"][0], coin["core"][1]},
+              {}};
+    if (coin.contains("layer"))
+      disc.layers.push_back(DiscLayer::wrapped(coin["layer"]["face"], coin["layer"]["rim"],
+                                               {coin["layer"]["metal"][0], coin["layer"]["metal"][1]}));
+    const double radius = 0.5 * disc.diameter;
+    const std::vector<DiscCoil> coils{{{2e-3, 5e-3, 2e-3, 200}, Side::above, 0.5e-3},
+                                      {{radius - 1.5e-3, radius + 1.5e-3, 2e-3, 120}, Side::above, 0.5e-3}};
+    const auto fine = solve_disc(disc, coils, harmonic(coin["frequency"]), {DiscResolution::fine, false, false});
+    const auto usual = solve_disc(disc, coils, harmonic(coin["frequency"]), {DiscResolution::standard, false, false});
+    const auto check = [&](const char* key, std::size_t drive, std::size_t receive) {
+      const json& value = coin["rows"].back()[key];
+      const Complex expected(value[0].get<double>(), value[1].get<double>());
+      INFO(coin["desc"] << ", " << key << ": " << fine.between(drive, receive) << " against " << expected);
+      CHECK(std::abs(fine.between(drive, receive) - expected) < 2.5e-4 * std::abs(expected));
+      CHECK(std::abs(usual.between(drive, receive) - expected) < 1e-3 * std::abs(expected));
+    };
+    check("face_face", 0, 0);
+    check("face_rim", 0, 1);
+    check("rim_rim", 1, 1);
+  }
+}
+
 TEST_CASE("Arrangements that cannot exist are refused with a remedy and give no number", "[disc]") {
   const Disc good{22e-3, 1.5e-3, 0.9e-3, 0.1e-3, 0.1e-3, {6.8e6, 120}, {DiscLayer::wrapped(6e-6, 9e-6, {12e6, 60})}};
   const std::vector<DiscCoil> coils{{{2e-3, 5e-3, 2e-3, 200}, Side::above, 0.4e-3}};
