@@ -7,7 +7,7 @@
 
 #include "engine/base/contract.hpp"
 #include "engine/sampling/draws.hpp"
-#include "tests/engine/each_processor.hpp"
+#include "tests/support/each_processor.hpp"
 
 using namespace mintspread::sampling;
 
@@ -31,7 +31,8 @@ TEST_CASE("a uniform comes from the known answer for index, stream, address and 
 
 TEST_CASE("a block of uniforms equals single draws wherever it starts, on every processor family") {
   const std::uint64_t address = address_of("bath.copper.thickness", 0);
-  for_each_processor([&] {
+  for_each_processor([&](const char* processor) {
+    CAPTURE(processor);
     // The second start makes the pair number cross 2^32 inside the block.
     for (std::uint64_t start :
          {std::uint64_t{0}, (std::uint64_t{1} << 33) - 20, std::uint64_t{123457}, index_limit - 100}) {

@@ -7,7 +7,7 @@
 
 #include "engine/sampling/draws.hpp"
 #include "engine/sampling/normal_score.hpp"
-#include "tests/engine/each_processor.hpp"
+#include "tests/support/each_processor.hpp"
 
 using namespace mintspread::sampling;
 
@@ -57,7 +57,8 @@ TEST_CASE("normal scores are the same bytes on every processor family, in place 
   uniforms(3, 5, 0, 0, u);
   for (std::size_t i = 0; i < 300; ++i) u[7 * i] = std::pow(10.0, -double(i));
   normal_scores(u, reference);
-  for_each_processor([&] {
+  for_each_processor([&](const char* processor) {
+    CAPTURE(processor);
     std::vector<double> scores(u);
     normal_scores(scores, scores);
     CHECK(std::memcmp(scores.data(), reference.data(), u.size() * sizeof(double)) == 0);

@@ -6,7 +6,7 @@
 
 #include "engine/base/contract.hpp"
 #include "engine/sampling/sobol.hpp"
-#include "tests/engine/each_processor.hpp"
+#include "tests/support/each_processor.hpp"
 
 using mintspread::sampling::SobolPoints;
 
@@ -109,7 +109,8 @@ TEST_CASE("scrambled coordinates are those of the plain scalar construction, on 
   // SplitMix64's first output for state 0, known answer: 0xe220a8397b1dcdaf.
   const std::uint64_t mixed = 0xe220a8397b1dcdafU;
   const SobolPoints points(12);
-  for_each_processor([&] {
+  for_each_processor([&](const char* processor) {
+    CAPTURE(processor);
     for (const std::uint64_t first : {0ULL, 5ULL, 1000003ULL, (1ULL << 32) - 70}) {
       std::vector<double> found(70);
       points.uniforms(0, 11, first, found);

@@ -4,6 +4,7 @@
 
 #include "engine/study/study.hpp"
 #include "tests/support/disc_model.hpp"
+#include "tests/support/each_processor.hpp"
 #include "tools/bench/reference_job.hpp"
 
 using namespace mintspread;
@@ -182,6 +183,19 @@ TEST_CASE("the benchmark's nominal coin reads as computed by two programs of oth
     const double size = std::hypot(exact[2 * f], exact[2 * f + 1]);
     CHECK(std::abs(result.channels[2 * f].nominal - exact[2 * f]) < 1e-6 * size);
     CHECK(std::abs(result.channels[2 * f + 1].nominal - exact[2 * f + 1]) < 1e-6 * size);
+  }
+}
+
+TEST_CASE("a run gives the same bytes on every processor family") {
+  for (const auto& model : {bench::ReferenceJob::model(), bench::ReferenceJob::with_gates()}) {
+    const study::Study study(model);
+    const auto here = without_times(study::run(study, pieces(16384)));
+    for_each_processor([&](const char* processor) {
+      CAPTURE(processor);
+      auto there = without_times(study::run(study, pieces(16384)));
+      there.provenance.processor_path = here.provenance.processor_path;
+      CHECK((there == here));
+    });
   }
 }
 

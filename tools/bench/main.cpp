@@ -15,6 +15,7 @@
 #include "engine/study/pipeline.hpp"
 #include "engine/study/study.hpp"
 #include "tests/reference/planar_referee.hpp"
+#include "tests/support/each_processor.hpp"
 #include "tools/bench/disc_coins.hpp"
 #include "tools/bench/reference_job.hpp"
 
@@ -100,6 +101,9 @@ void planar() {
   const auto model = bench::ReferenceJob::model();
   const study::Study study(model);
   report(std::string("planar.processor_path.") + signature::processor_path(), 1.0, "");
+  for_each_processor([&](const char* processor) {
+    report(std::string("planar.end_to_end.coins_per_second.") + processor, run_rate(study, 4'194'304, 2), "1/s");
+  });
   const double two = run_rate(study, 4'194'304, 2);
   const double one = run_rate(study, 2'097'152, 1);
   report("planar.end_to_end.coins_per_second", two, "1/s");
