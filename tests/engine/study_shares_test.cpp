@@ -92,6 +92,29 @@ TEST_CASE("the budget of a gauge is its own inputs, and stack-ups are the textbo
   CHECK(budget.root_sum_square.value == Approx(std::hypot(0.06, 0.05)).epsilon(1e-9));
 }
 
+TEST_CASE("tolerances of a stack add up as in the textbook example") {
+  // F. Scholz, "Tolerance Stack Analysis Methods", 1995: four parts with tolerances .10, .12, .08 and .05 stack to .35
+  // in the worst case and to the root of the sum of squares; evaluated.
+  DiscModel disc;
+  auto section = std::get<route::Section>(disc.model.coin);
+  const double tolerances[] = {0.10e-3, 0.12e-3, 0.08e-3, 0.05e-3};
+  for (std::size_t i = 0; i < 4; ++i) {
+    if (i > 0) {
+      section.layers.push_back(section.layers.front());
+      section.layers[i].name = "part " + std::to_string(i);
+      section.layers[i].thickness = disc.add("section.layers.part " + std::to_string(i) + ".thickness", 0.1e-3);
+    }
+    const InputId thickness = section.layers[i].thickness;
+    disc.vary(thickness, tolerances[i] / 3.0);
+    const double nominal = disc.input(thickness).nominal;
+    disc.input(thickness).tolerance = {nominal - tolerances[i], nominal + tolerances[i]};
+  }
+  disc.model.coin = section;
+  const auto budget = study::budgets(study::Study(disc.model).prepared())[1];
+  CHECK(budget.worst_case.value == Approx(0.35).epsilon(1e-9));
+  CHECK(budget.root_sum_square.value == Approx(0.1824828759).epsilon(1e-9));
+}
+
 TEST_CASE("a budget's band is what an unknown quantity makes of the effects of others") {
   DiscModel disc;
   disc.vary(disc.diameter, 0.02e-3);
