@@ -13,12 +13,14 @@ using namespace study;
 
 constexpr int digits = 3;
 
-// "12.1 to 13.0"; nothing where the band does not show at these digits.
-Cell band_cell(const Figure& figure) {
-  if (!figure.band) return {};
+// "12.7 (12.1 to 13.0)", with the band where it shows at these digits.
+Cell with_band(const Figure& figure) {
+  const Part value = number(significant(figure.value, digits), figure.value);
+  if (!figure.band) return {value};
   const std::string lower = significant(figure.band->lower, digits), upper = significant(figure.band->upper, digits);
-  if (lower == upper) return {};
-  return {number(lower, figure.band->lower), {" to ", ""}, number(upper, figure.band->upper)};
+  if (lower == upper) return {value};
+  return {value,    {" (", ""}, number(lower, figure.band->lower), {" to ", ""}, number(upper, figure.band->upper),
+          {")", ""}};
 }
 
 Part scaled(double value, double scale) {
@@ -54,18 +56,12 @@ Cell share_cell(const Figure& share) {
 
 PageTable budget_table(const Result& result, const ChannelResult& channel) {
   PageTable table{"What spreads " + channel.name + (channel.unit.empty() ? "" : ", in " + typeset(channel.unit)) +
-                      ": effects linear about the nominal coin, exact up to what is not known",
+                      ": effects linear about the nominal coin; in brackets the range over what is not known",
                   {"quantity", "spread", "sensitivity", "contribution"},
                   {},
                   false};
   if (!channel.budget) return table;
-  const bool bands = std::any_of(channel.budget->entries.begin(), channel.budget->entries.end(),
-                                 [](const auto& entry) { return !band_cell(entry.contribution).empty(); });
-  if (bands) table.columns.emplace_back("not known");
-  const auto close = [&](Row& row, const Figure& figure) {
-    row.cells.push_back({plain(figure.value)});
-    if (bands) row.cells.push_back(band_cell(figure));
-  };
+  const auto close = [&](Row& row, const Figure& figure) { row.cells.push_back(with_band(figure)); };
   RowGroup entries{"", {}};
   const std::size_t told = told_entries(result, channel), all = channel.budget->entries.size();
   for (std::size_t i = 0; i < told; ++i) {
@@ -98,6 +94,19 @@ PageTable budget_table(const Result& result, const ChannelResult& channel) {
   return table;
 }
 
+namespace {
+
+// A figure and its ranges to two digits.
+Row brief_row(const std::string& label, const Figure& figure) {
+  const auto brief = [](double value) { return number(significant(value, 2), value); };
+  Row row{label, {{brief(figure.value)}, {}, {}}};
+  if (figure.interval) row.cells[1] = {brief(figure.interval->lower), {" to ", ""}, brief(figure.interval->upper)};
+  if (figure.band) row.cells[2] = {brief(figure.band->lower), {" to ", ""}, brief(figure.band->upper)};
+  return row;
+}
+
+}  // namespace
+
 PageTable window_use_table(const Result& result, const Subject& subject) {
   PageTable table{
       "Use of half of each window of " + subject.name + (subject.unit.empty() ? "" : ", in " + typeset(subject.unit)),
@@ -120,7 +129,11 @@ PageTable window_use_table(const Result& result, const Subject& subject) {
   };
   // Levels share three standard deviations of the reading, whatever the window.
   RowGroup every{"Every class: three standard deviations by level, and what is not known", {}};
-  for (const auto& level : uses.front().second->levels) every.rows.push_back(figure_row(level.name, level.part, bands));
+  for (const auto& level : uses.front().second->levels) {
+    // Digits of what is next to nothing would widen the table and tell nothing.
+    const bool tiny = level.part.value < 1e-3 * uses.front().second->half_width;
+    every.rows.push_back(tiny ? brief_row(level.name, level.part) : figure_row(level.name, level.part, bands));
+  }
   every.rows.push_back(exact("not known", uses.front().second->not_known));
   table.groups.push_back(every);
   for (const auto& [set, use] : uses) {

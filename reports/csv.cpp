@@ -74,6 +74,7 @@ void add_windows(Lines& lines, const Result& result) {
       lines.add("accepted", c.accepted, "1");
       lines.add("rejected low", c.rejected_low, "1");
       lines.add("rejected high", c.rejected_high, "1");
+      lines.add("rejected", c.rejected, "1");
       lines.add("rejected only here", c.rejected_only_here, "1");
       lines.add_count("undefined", c.undefined, "pieces");
       if (c.reading) add_spread(lines, "reading", *c.reading, c.unit);

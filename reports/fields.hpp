@@ -135,6 +135,7 @@ void each_field(Either<study::CriterionResult> auto& c, auto&& visit) {
   visit("accepted", c.accepted);
   visit("rejected_low", c.rejected_low);
   visit("rejected_high", c.rejected_high);
+  visit("rejected", c.rejected);
   visit("rejected_only_here", c.rejected_only_here);
   visit("undefined", c.undefined);
   visit("channel", c.channel);

@@ -23,7 +23,7 @@ std::vector<Loss> losses(const Result& result) {
   std::vector<Loss> list;
   for (const auto& set : result.windows) {
     for (const auto& criterion : set.criteria) {
-      list.push_back({&set, &criterion, complement(criterion.accepted), !marks_of(result, criterion).empty()});
+      list.push_back({&set, &criterion, criterion.rejected, !marks_of(result, criterion).empty()});
     }
   }
   std::stable_sort(list.begin(), list.end(),

@@ -64,6 +64,47 @@ void frame(Drawing& drawing, const Scale& x, const Scale& y, const Ticks& across
   drawing.text(drawing_width, plane_bottom + 2 * text_line, Anchor::end, x_name, "soft");
 }
 
+// Labels beside points, moved up or down until they are free of each other at the largest letters of the style sheet.
+class Labels {
+ public:
+  void add(double x, double y, double room, bool right, const std::string& words) {
+    const double width = letter_width * static_cast<double>(words.size());
+    Placed best{};
+    for (const double shift : {0.0, -0.9, 0.9, -1.8, 1.8, -2.7, 2.7}) {
+      for (const bool at_right : {right, !right}) {
+        const double left = at_right ? x + room : x - room - width;
+        best = {left, y + 5 + shift * text_line, width, at_right, words};
+        if (left >= 0.0 && left + width <= drawing_width && best.y > 1.8 * text_line && best.y < plane_bottom &&
+            is_free(best)) {
+          placed_.push_back(best);
+          return;
+        }
+      }
+    }
+    placed_.push_back(best);
+  }
+  void draw(Drawing& drawing) const {
+    for (const auto& label : placed_) {
+      drawing.text(label.right ? label.left : label.left + label.width, label.y,
+                   label.right ? Anchor::start : Anchor::end, label.words);
+    }
+  }
+
+ private:
+  struct Placed {
+    double left, y, width;
+    bool right;
+    std::string words;
+  };
+  bool is_free(const Placed& one) const {
+    return std::none_of(placed_.begin(), placed_.end(), [&](const Placed& other) {
+      return one.left < other.left + other.width && other.left < one.left + one.width &&
+             std::abs(one.y - other.y) < 0.85 * text_line;
+    });
+  }
+  std::vector<Placed> placed_;
+};
+
 std::vector<std::string> names(const auto& rows, const auto& keep) {
   std::vector<std::string> list;
   for (const auto& row : rows) {
@@ -114,6 +155,7 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
   Drawing drawing(id, plane_bottom + 2 * text_line + 8, "Impedance over frequency", description);
   frame(drawing, x, y, round_ticks(across.lower, across.upper, 4), round_ticks(up.lower, up.upper, 5),
         "resistive change / X0", "reactive change / X0");
+  Labels labels;
   for (std::size_t i = 0; i < coils.size(); ++i) {
     std::vector<const ImpedanceRow*> rows;
     for (const auto& row : coin.impedances) {
@@ -131,19 +173,18 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
     drawing.polyline(points, line_style(i));
     for (std::size_t j = 0; j < rows.size(); ++j) {
       drawing.circle(points[j].first, points[j].second, 4.5, line_style(i) + " dot");
-      // The label stands on the side its neighbours do not lie on.
-      const auto& before = points[j == 0 ? std::min<std::size_t>(1, points.size() - 1) : j - 1];
-      const auto& after = points[j + 1 < points.size() ? j + 1 : j == 0 ? 0 : j - 1];
-      const bool right = points[j].first >= 0.5 * (before.first + after.first);
       double room = 11.0;
       for (const auto& corner : ellipse(*rows[j]))
         room = std::max(room, std::abs(x(corner.first) - points[j].first) + 5);
+      // The label stands on the side its neighbours do not lie on, where it can.
+      const auto& before = points[j == 0 ? std::min<std::size_t>(1, points.size() - 1) : j - 1];
+      const auto& after = points[j + 1 < points.size() ? j + 1 : j == 0 ? 0 : j - 1];
       std::string words = with_prefix(rows[j]->frequency, "Hz");
       if (j == 0 && coils.size() > 1) words = coils[i] + ", " + words;
-      drawing.text(points[j].first + (right ? room : -room), points[j].second + 5, right ? Anchor::start : Anchor::end,
-                   words);
+      labels.add(points[j].first, points[j].second, room, points[j].first >= 0.5 * (before.first + after.first), words);
     }
   }
+  labels.draw(drawing);
   return drawing.take();
 }
 

@@ -201,15 +201,6 @@ std::string band_words(const Told& fraction) {
   return with_percent(fraction.band_lower) + " and " + with_percent(fraction.band_upper);
 }
 
-study::Figure complement(const study::Figure& fraction) {
-  study::Figure other;
-  other.value = 1.0 - fraction.value;
-  if (fraction.interval)
-    other.interval = study::Interval{1.0 - fraction.interval->upper, 1.0 - fraction.interval->lower};
-  if (fraction.band) other.band = study::Band{1.0 - fraction.band->upper, 1.0 - fraction.band->lower};
-  return other;
-}
-
 std::string length(double metres, int digits) {
   if (!std::isfinite(metres)) return not_finite(metres);
   return std::abs(metres) < 1e-4 ? significant(metres * 1e6, digits) + " um"

@@ -61,15 +61,12 @@ std::string percent_words(const Told& fraction);
 /// "87.10 % and 99.64 %", "99.31 % and all": the band of a fraction, for a sentence.
 std::string band_words(const Told& fraction);
 
-/// The complement of a fraction: rejected from accepted.
-study::Figure complement(const study::Figure& fraction);
-
 /// A length in um below 0.1 mm, else in mm: "18 um", "1.478 mm".
 std::string length(double metres, int digits = 4);
 
-/// An SI number in the unit of its power of a thousand: 1.5e-5, "m" as "15 um". The unit must take prefixes.
 /// The power of a thousand that with_prefix tells a value in.
 double prefix_scale(double value);
+/// An SI number in the unit of its power of a thousand: 1.5e-5, "m" as "15 um". The unit must take prefixes.
 std::string with_prefix(double value, std::string_view unit, int digits = 6);
 
 }  // namespace mintspread::reports

@@ -95,9 +95,18 @@ PageTable windows_table(const Result& result) {
 PageTable channels_table(const Result& result) {
   PageTable table{
       "Readings, everything included", {"channel", "mean", "standard deviation", "0.135 %", "99.865 %"}, {}, false};
+  // A channel that no machine judges by is none of the customer's concern; without windows all are told.
+  const auto windowed = [&](const ChannelResult& channel) {
+    return result.windows.empty() ||
+           std::any_of(result.windows.begin(), result.windows.end(), [&](const WindowSetResult& set) {
+             return std::any_of(set.criteria.begin(), set.criteria.end(), [&](const CriterionResult& criterion) {
+               return criterion.channel && &result.channels[*criterion.channel] == &channel;
+             });
+           });
+  };
   RowGroup group{"", {}};
   for (const auto& channel : result.channels) {
-    if (channel.reading.pieces == 0 || channel.reading.quantiles.empty()) continue;
+    if (channel.reading.pieces == 0 || channel.reading.quantiles.empty() || !windowed(channel)) continue;
     Row row{channel.name + (channel.unit.empty() ? "" : ", " + typeset(channel.unit)) +
                 (channel.marks.empty() ? "" : " (marked)"),
             {}};

@@ -22,7 +22,7 @@ std::string lead_of(const Result& result, const Subject& subject) {
     const auto& set = result.windows[window.set];
     const auto& criterion = set.criteria[window.criterion];
     if (!text.empty()) text += " ";
-    text += set.machine_class + " rejects " + percent_words(told_percent(complement(criterion.accepted))) + " here.";
+    text += set.machine_class + " rejects " + percent_words(told_percent(criterion.rejected)) + " here.";
   }
   return text;
 }
@@ -123,13 +123,13 @@ std::vector<std::string> rests_on(const Result& result) {
         basis + ": " + std::to_string(inputs.size()) + (inputs.size() == 1 ? " quantity" : " quantities");
     std::vector<std::string> names;
     for (const auto* input : inputs) names.push_back(input->path);
-    list.push_back(text + " (" + list_of(names) + ").");
+    list.push_back(text + " (" + some_of(names) + ").");
   }
   std::vector<std::string> unknown;
   for (const auto* input : unknown_inputs(result)) unknown.push_back(input->path);
   if (!unknown.empty()) {
     list.push_back("Fixed but not known, told as a band over " + count(p.outer_draws, "\u202f") +
-                   " draws: " + list_of(unknown) + ".");
+                   " draws: " + some_of(unknown) + ".");
   }
   const auto& m = result.methods;
   list.push_back("Intervals of 95 % are the sampling error alone: fractions " + m.proportion + ", mean " + m.mean +

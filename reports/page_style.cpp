@@ -124,7 +124,7 @@ font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}
 .block dd{margin:0}
 @media (max-width:560px){body{padding-top:1rem}h1{font-size:1.5rem}.verdicts strong{font-size:1.12rem}nav ol{columns:1}
 svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}tbody th{min-width:3.5rem}}
-@media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}th,td{padding-left:.25rem}}
+@media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}data{white-space:normal}th,td{padding-left:.25rem}}
 @media (forced-colors:active){:root{--ground:Canvas;--ink:CanvasText;--soft:CanvasText;--hair:GrayText;--axis:CanvasText;--in:CanvasText;
 --in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText;--l1:Canvas;--l2:Canvas;--l3:Canvas;--l4:Canvas;--l5:Canvas}svg{forced-color-adjust:none}
 a{color:LinkText}.in-line{stroke-width:2}}
@@ -133,7 +133,8 @@ a{color:LinkText}.in-line{stroke-width:2}}
 @page{size:A4;margin:16mm}body{max-width:none;padding:0}html{font-size:10.5pt}h2{break-after:avoid;margin-top:1.75rem}h2.small{margin-top:1rem}
 .customer{font-size:9pt}.customer h1{font-size:15pt}.customer h2{margin-top:.9rem;font-size:11pt}.customer h2.small{font-size:9.5pt;margin-top:.6rem}
 .customer .verdicts{margin:.6rem 0}.customer .verdicts li{margin-bottom:.5rem}.customer .verdicts strong{font-size:11pt}
-.customer figure svg{width:78%}.customer table{font-size:7.5pt}
+.customer figure svg{width:62%}.customer table{font-size:7pt}.customer th,.customer td{padding-top:.02rem;padding-bottom:.02rem}
+.customer ul,.customer ol,.customer li,.customer p{margin-top:.1rem;margin-bottom:.1rem}.customer tbody th.group{padding-top:.2rem}
 figure>svg,tr,.verdicts li,.block{break-inside:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
 )css";
 }

@@ -91,9 +91,11 @@ Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
                     number(with_percent(text.upper), fraction.interval->upper)};
   }
   if (fraction.band) {
-    row.cells[2] = {number(with_percent(text.band_lower), fraction.band->lower),
-                    {" to ", ""},
-                    number(with_percent(text.band_upper), fraction.band->upper)};
+    row.cells[2] = {number(with_percent(text.band_lower), fraction.band->lower)};
+    if (text.band_lower != text.band_upper) {
+      row.cells[2].push_back({" to ", ""});
+      row.cells[2].push_back(number(with_percent(text.band_upper), fraction.band->upper));
+    }
   }
   if (!bands) row.cells.pop_back();
   return row;
@@ -102,12 +104,13 @@ Row percent_row(const std::string& label, const Figure& fraction, bool bands) {
 PageTable losses_table(const Result& result) {
   const bool bands = std::any_of(result.windows.begin(), result.windows.end(),
                                  [](const auto& set) { return set.accepted.band.has_value(); });
-  PageTable table{"Accepted, per machine class and per criterion alone", columns(bands), {}, false};
+  PageTable table{"Rejected, per machine class and per criterion alone", columns(bands), {}, false};
   for (const auto& set : result.windows) {
-    RowGroup group{set.machine_class, {percent_row("every criterion", set.accepted, bands)}};
+    RowGroup group{set.machine_class, {percent_row("accepted by every criterion", set.accepted, bands)}};
     for (const auto& criterion : set.criteria) {
       const bool marked = !marks_of(result, criterion).empty();
-      group.rows.push_back(percent_row(criterion.name + (marked ? " (marked)" : ""), criterion.accepted, bands));
+      group.rows.push_back(
+          percent_row("rejected by " + criterion.name + (marked ? " (marked)" : ""), criterion.rejected, bands));
     }
     table.groups.push_back(group);
   }

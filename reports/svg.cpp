@@ -184,7 +184,8 @@ void Drawing::ruler(const Scale& scale, const Ticks& ticks, double y) {
     const double x = scale(value);
     line(x, y, x, y + 5, "axis");
     const std::string label = fixed(value, ticks.places);
-    const double half = 0.5 * letter_width * static_cast<double>(label.size());
+    // Digits are wider than letters are on average.
+    const double half = 0.65 * letter_width * static_cast<double>(label.size());
     const Anchor anchor = x - half < 0 ? Anchor::start : x + half > drawing_width ? Anchor::end : Anchor::middle;
     text(anchor == Anchor::start ? 0
          : anchor == Anchor::end ? drawing_width

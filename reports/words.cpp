@@ -252,7 +252,7 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
     std::vector<std::string> names;
     for (const auto* input : unknown_inputs(result)) names.push_back(input->path);
     const Told told_accepted = told_percent(set.accepted);
-    steps.push_back("Measure what is not known (" + list_of(names) + "): depending on it " + set.machine_class +
+    steps.push_back("Measure what is not known (" + some_of(names) + "): depending on it " + set.machine_class +
                     " accepts between " + band_words(told_accepted) + ".");
     break;
   }
@@ -264,8 +264,7 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
         if (!input->known_to) names.push_back(input->path);
       }
     }
-    if (names.size() > 4) names = {names[0], names[1], names[2], std::to_string(names.size() - 3) + " more"};
-    if (!names.empty()) steps.push_back("Replace guesses by measurements: " + list_of(names) + ".");
+    if (!names.empty()) steps.push_back("Replace guesses by measurements: " + some_of(names) + ".");
   }
   steps.push_back("Confirm with an acceptance trial with the machine makers before production.");
   return steps;
@@ -318,6 +317,15 @@ std::string origin(const Result& result) {
   if (p.planar_error > 0.0) text += ", planar error " + significant(p.planar_error, 2);
   if (p.threads > 0) text += ", " + significant(p.seconds, 3) + " s on " + std::to_string(p.threads) + " threads";
   return text;
+}
+
+std::string some_of(std::vector<std::string> names) {
+  constexpr std::size_t told = 3;
+  if (names.size() > told + 1) {
+    names[told] = std::to_string(names.size() - told) + " more";
+    names.resize(told + 1);
+  }
+  return list_of(names);
 }
 
 std::string list_of(const std::vector<std::string>& names) {

@@ -77,6 +77,9 @@ std::string target_word(const study::TargetResult& target);
 /// out.
 std::string origin(const study::Result& result);
 
+/// "a, b, c and 34 more".
+std::string some_of(std::vector<std::string> names);
+
 /// "a, b and c".
 std::string list_of(const std::vector<std::string>& names);
 

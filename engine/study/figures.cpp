@@ -156,6 +156,7 @@ void add_figures(const Study::Prepared& study, const Job& job, Intervals interva
       to.accepted = figures.fraction([rejected](const Tally& t) { return t.pieces - t.unsolved - rejected(t); });
       to.rejected_low = figures.fraction([of](const Tally& t) { return of(t).low; });
       to.rejected_high = figures.fraction([of](const Tally& t) { return of(t).high; });
+      to.rejected = figures.fraction(rejected);
       to.rejected_only_here = figures.fraction([of](const Tally& t) { return of(t).only_here; });
       to.undefined = of(all).undefined;
       if (!to.channel) {

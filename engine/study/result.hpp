@@ -135,6 +135,7 @@ struct CriterionResult {
   double nominal = 0.0;
   Figure accepted;  ///< fraction of pieces that meet this criterion
   Figure rejected_low, rejected_high;
+  Figure rejected;            ///< low, high or undefined
   Figure rejected_only_here;  ///< pieces that meet every other criterion of the set
   std::uint64_t undefined = 0;
   std::optional<std::size_t> channel;

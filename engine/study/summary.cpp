@@ -26,6 +26,7 @@ void for_each_figure(Result& result, const std::function<void(Figure&)>& visit) 
       visit(criterion.accepted);
       visit(criterion.rejected_low);
       visit(criterion.rejected_high);
+      visit(criterion.rejected);
       visit(criterion.rejected_only_here);
       if (criterion.reading) spread(*criterion.reading);
     }

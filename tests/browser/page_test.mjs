@@ -2,7 +2,7 @@
 // Without arguments the stored pages of tests/reports/golden are opened.
 import { chromium } from "playwright-core";
 import { createServer } from "node:http";
-import { readFileSync, readdirSync } from "node:fs";
+import { existsSync, readFileSync, readdirSync } from "node:fs";
 import { basename, dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 
@@ -15,6 +15,7 @@ const pages = process.argv.length > 2
 
 let failures = 0;
 let checks = 0;
+let compared = 0;
 function check(holds, sentence, detail = "") {
   ++checks;
   if (holds) return;
@@ -88,6 +89,34 @@ const collisions = `(() => {
   return wrong;
 })()`;
 
+// Numbers of the JSON file that belongs to a page; a customer's page is of the same result. Undefined without one.
+function numbersBeside(page) {
+  const file = page.replace(/(-customer)?\.html$/, ".json");
+  if (!existsSync(file)) return undefined;
+  const numbers = new Set();
+  const walk = (node) => {
+    if (typeof node === "number") numbers.add(node);
+    else if (node !== null && typeof node === "object") Object.values(node).forEach(walk);
+  };
+  walk(JSON.parse(readFileSync(file, "utf8")));
+  return numbers;
+}
+
+const units = { "%": 1e-2, "µm": 1e-6, "mm": 1e-3, "MS/m": 1e6, "kΩ": 1e3, "mΩ": 1e-3, "µΩ": 1e-6, "nΩ": 1e-9, "Ω": 1, "ns": 1e-9,
+  "µs": 1e-6, "ms": 1e-3, "s": 1, "µV": 1e-6, "mV": 1e-3, "V": 1 };
+
+// Whether the text of a number is the value, rounded no further than to its last digit.
+function tells({ text, value, scale }) {
+  if (["all", "none", "all seen", "none seen"].includes(text)) return value === (text.startsWith("all") ? 1 : 0);
+  const [, bound, digits, unit] = text.replaceAll("\u202f", "").match(/^([<>] )?(-?[\d.]+(?:e[-+]?\d+)?)(?: (.+))?$/) ?? [];
+  if (digits === undefined || (unit !== undefined && units[unit] === undefined)) return false;
+  if (bound !== undefined) return value === (bound === "< " ? 0 : 1);
+  const size = scale !== null ? 1 / scale : units[unit] ?? 1;
+  const [mantissa, power] = digits.split("e");
+  const places = mantissa.includes(".") ? mantissa.length - mantissa.indexOf(".") - 1 : mantissa === "0" ? 0 : -mantissa.match(/0*$/)[0].length;
+  return Math.abs(Number(digits) * size - value) <= 1.0001 * 10 ** (Number(power ?? 0) - places) * size;
+}
+
 for (const [index, page] of pages.entries()) {
   const name = basename(page);
 
@@ -97,6 +126,26 @@ for (const [index, page] of pages.entries()) {
     await tab.waitForTimeout(200);
     check(asked.length === 1, `${name}: exactly one request`, asked.join(" "));
     check((await tab.evaluate("document.scripts.length")) === 0, `${name}: no script on the page`);
+
+    const shown = await tab.evaluate(`[...document.querySelectorAll("td data")].map((data) => ({
+      text: data.textContent, value: Number(data.value), scale: data.dataset.scale === undefined ? null : Number(data.dataset.scale) }))`);
+    check(shown.length > 10, `${name}: the tables have numbers`);
+    const known = numbersBeside(page);
+    if (known !== undefined) {
+      const foreign = shown.filter((one) => !known.has(one.value));
+      check(foreign.length === 0, `${name}: every number in the tables is one of the JSON file`, JSON.stringify(foreign.slice(0, 4)));
+      ++compared;
+    }
+    const wrong = shown.filter((one) => !tells(one));
+    check(wrong.length === 0, `${name}: every number in the tables is told as it is`, JSON.stringify(wrong.slice(0, 4)));
+    // A cell of a table of numbers that holds digits outside its numbers is a window's limits, a unit or a half-width.
+    const bare = await tab.evaluate(`[...document.querySelectorAll("table:not(.words) td")].map((cell) => {
+      const copy = cell.cloneNode(true);
+      copy.querySelectorAll("data").forEach((data) => data.remove());
+      return copy.textContent.trim();
+    }).filter((text) => /\\d/.test(text))`);
+    const allowed = (text) => text.startsWith("±") || /^per 1\b/.test(text) || /^(at least|at most) |\d to -?\d/.test(text) || !/\d/.test(text.replace(/[a-z]2\b/g, ""));
+    check(bare.every(allowed), `${name}: no number of the tables stands without its value`, bare.filter((t) => !allowed(t)).slice(0, 4).join("; "));
   });
 
   for (const [look, options] of [["light", { colorScheme: "light" }], ["dark", { colorScheme: "dark" }],
@@ -169,6 +218,8 @@ for (const [index, page] of pages.entries()) {
   });
 }
 
+const stored = pages.filter((page) => dirname(page) === golden).length;
+check(compared >= stored - 1, "the stored pages have their JSON files beside them, but for the comparison");
 await browser.close();
 server.close();
 console.log(`${checks - failures} of ${checks} checks of ${pages.length} pages hold`);

@@ -74,6 +74,7 @@ TEST_CASE("windows on independent channels accept the product of their parts") {
   check(set.accepted, diameter * thickness);
   check(set.criteria[0].rejected_low, normal_cdf(-1.5));
   check(set.criteria[0].rejected_high, normal_cdf(-2.5));
+  check(set.criteria[0].rejected, 1.0 - diameter);
   check(set.criteria[0].rejected_only_here, (1.0 - diameter) * thickness);
   REQUIRE(set.worst);
   CHECK(*set.worst == 1);

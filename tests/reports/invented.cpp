@@ -98,6 +98,14 @@ ChannelResult channel(std::string name, std::string kind, std::string unit, doub
   return c;
 }
 
+// Rejected is what is not accepted, at as many digits.
+void reject_the_rest(CriterionResult& criterion) {
+  const Figure& a = criterion.accepted;
+  criterion.rejected = {
+      told(1.0 - a.value), Interval{told(1.0 - a.interval->upper), told(1.0 - a.interval->lower)}, {}};
+  if (a.band) criterion.rejected.band = Band{told(1.0 - a.band->upper), told(1.0 - a.band->lower)};
+}
+
 CriterionResult criterion(const ChannelResult& c, std::size_t position, double lower, double upper) {
   CriterionResult r;
   r.name = c.name;
@@ -116,6 +124,7 @@ CriterionResult criterion(const ChannelResult& c, std::size_t position, double l
   if (c.reading.mean.band) {
     r.accepted.band = Band{told(std::max(0.0, r.accepted.value - 0.021)), told(1.0 - (low + high) / 6)};
   }
+  reject_the_rest(r);
   return r;
 }
 
@@ -352,6 +361,7 @@ Result invented_result() {
   relation.rejected_high = fraction(below((2.0699 - 2.16) / 0.0306));
   relation.accepted = fraction(1 - relation.rejected_low.value - relation.rejected_high.value);
   relation.rejected_only_here = fraction(0.0003);
+  reject_the_rest(relation);
 
   WindowSetResult vending{"vending", {}, {}, {}};
   vending.criteria = {criterion(c[0], 0, 405, 452),     criterion(c[1], 1, 202, 216),
@@ -359,6 +369,7 @@ Result invented_result() {
                       criterion(c[6], 6, 21.95, 22.05), relation};
   vending.criteria[2].undefined = 312;
   vending.criteria[2].accepted = fraction(vending.criteria[2].accepted.value - 312 / pieces);
+  reject_the_rest(vending.criteria[2]);
   vending.worst = 0;
   vending.accepted = fraction(0.98907, 0.871, 0.9964);
   WindowSetResult sorting{"sorting", fraction(0.999781, 0.9931, 1.0), {}, 0};
