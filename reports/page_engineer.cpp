@@ -176,7 +176,10 @@ std::vector<Verdict> verdicts_of(const Result& result) {
       one.less = one.less || !target.met || !target.decided;
     }
     const Told text = told_percent(set.accepted);
-    if (!text.band_lower.empty()) one.band = "What is not known moves it between " + band_words(text) + ".";
+    if (!text.band_lower.empty()) {
+      one.band = text.band_lower == text.band_upper ? "What is not known does not move it."
+                                                    : "What is not known moves it between " + band_words(text) + ".";
+    }
     list.push_back(one);
   }
   return list;

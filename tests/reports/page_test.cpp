@@ -204,6 +204,14 @@ TEST_CASE("The first screen tells the verdict of each class with its interval, a
   }
 }
 
+TEST_CASE("What is not known is said not to move a verdict that it does not move") {
+  auto result = invented_result();
+  result.windows[2].accepted.band = study::Band{1.0, 1.0};
+  const std::string page = result_page(result);
+  CHECK(page.find("What is not known does not move it.") != std::string::npos);
+  CHECK(page.find("between all and all") == std::string::npos);
+}
+
 TEST_CASE("The criterion that rejects most stands first, whatever its kind") {
   auto result = invented_result();
   auto& relation = result.windows[0].criteria.back();
