@@ -228,12 +228,27 @@ const Table& burnish_table() {
   return table;
 }
 
+const Table& profile_table() {
+  static const Table table{
+      "point of a furnace profile",
+      {{"at", constant("12 min"), "Time since the beginning.", Need::required},
+       {"temperature", constant("850 degC"), "Then; evenly on to the next point.", Need::required}}};
+  return table;
+}
+
 const Table& anneal_table() {
   static const Table table{
       "anneal",
       {{"name", text("final"), "Tells several anneals apart."},
        {"temperature", quantity("580 degC +/- 12 degC"), "Of the pieces.", Need::required},
        {"time", quantity("30 min +/- 3 min"), "At temperature.", Need::required},
+       {"place in the charge", quantity("+/- 8 K"), "Difference from the stated temperature, by where pieces lie."},
+       {"profile", list(mapping(profile_table)),
+        "Furnace profile of the pieces, heating and cooling too; by default they are hot and cold at once."},
+       {"diffusion", choice({"computed", "left out"}),
+        "Whether copper and nickel layers blur; by default computed above 600 degC."},
+       {"sealed under", list(text("inner nickel")),
+        "Baths whose inner boundary is taken to stay sharp, such as the one on the steel."},
        {"changes", changes(), "Factors by step: `blank` or the name of a bath before this anneal."}}};
   return table;
 }
@@ -251,16 +266,17 @@ const Table& strike_table() {
 }
 
 const Table& step_table() {
-  static const Table table{"step of the route",
-                           {{"blank", mapping(blank_table), "Strip, cut and rimmed."},
-                            {"load", mapping(load_table), "Filling of the barrel for the baths after it."},
-                            {"bath", mapping(bath_table), "One plating layer on faces and rim."},
-                            {"pickle", mapping(pickle_table), "Takes metal off the outermost layer."},
-                            {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
-                            {"anneal", mapping(anneal_table), "Heat treatment, told by factors."},
-                            {"strike", mapping(strike_table), "The press."}},
-                           {},
-                           true};
+  static const Table table{
+      "step of the route",
+      {{"blank", mapping(blank_table), "Strip, cut and rimmed."},
+       {"load", mapping(load_table), "Filling of the barrel for the baths after it."},
+       {"bath", mapping(bath_table), "One plating layer on faces and rim."},
+       {"pickle", mapping(pickle_table), "Takes metal off the outermost layer."},
+       {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
+       {"anneal", mapping(anneal_table), "Heat treatment: factors on properties, diffusion of copper and nickel."},
+       {"strike", mapping(strike_table), "The press."}},
+      {},
+      true};
   return table;
 }
 

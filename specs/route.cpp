@@ -9,6 +9,7 @@
 #include "engine/base/columns.hpp"
 #include "engine/base/constants.hpp"
 #include "engine/route/check.hpp"
+#include "specs/number.hpp"
 #include "specs/spread.hpp"
 
 namespace mintspread::specs {
@@ -17,9 +18,9 @@ namespace {
 
 using route::Amount;
 
-constexpr double hottest_plated = celsius_zero + 600;
-constexpr const char* hottest_why =
-    "above 600 degC the layers of a plated piece diffuse into each other, which this version does not compute";
+constexpr double hottest_plated = celsius_zero + 1050;
+constexpr const char* hottest_why = "copper melts at some 1085 degC";
+constexpr double diffuses_above = celsius_zero + 600;
 
 QuantityRule length_rule(const char* name, const char* subject, const char* why, bool zero_allowed) {
   return {.name = name,
@@ -85,6 +86,14 @@ const QuantityRule anneal_time{.name = "time",
                                .smallest = 0,
                                .why = "a time is not negative",
                                .subject = "time at temperature"};
+
+const QuantityRule place_in_charge{.name = "place in the charge",
+                                   .dimensions = {dimension::temperature},
+                                   .smallest = -300,
+                                   .largest = 300,
+                                   .why = "pieces of one furnace differ by less",
+                                   .subject = "difference of temperature by place in the charge",
+                                   .deviation_only = true};
 
 QuantityRule positive_rule(const char* name, Dimension dimension, const char* why, const char* subject) {
   return {.name = name,
@@ -459,8 +468,75 @@ class RouteReader {
                              .largest = plated ? hottest_plated : celsius_zero + 1500,
                              .why = plated ? hottest_why : "an anneal lies between 0 and 1500 degC",
                              .subject = "temperature of the pieces"};
-    return {name, quantity(f, "temperature", temperature, step), quantity(f, "time", anneal_time, step),
-            changes(f, step)};
+    route::Anneal made{name, quantity(f, "temperature", temperature, step), quantity(f, "time", anneal_time, step),
+                       changes(f, step)};
+    if (f.stands("place in the charge")) made.place = quantity(f, "place in the charge", place_in_charge, step);
+    const bool known = f["temperature"] && f["time"] && !context_.findings.any_error();
+    const double nominal = known ? context_.model.inputs[index(made.temperature)].nominal : 0;
+    made.diffusion = plated && (f.stands("diffusion") ? f.text("diffusion") == "computed" : nominal > diffuses_above);
+    if (const Node* sealed = f["sealed under"])
+      for (const Node& item : sealed->items)
+        if (!item.refused) made.sealed_under.push_back(single_blanks(item.text));
+    if (const Node* profile = f["profile"])
+      read_profile(*profile, f, nominal, known ? context_.model.inputs[index(made.time)].nominal : 0, made);
+    return made;
+  }
+
+  /// Points of a furnace profile: what is not its hottest part is heating or cooling.
+  void read_profile(const Node& node, const Fields& f, double hottest, double at_heat, route::Anneal& anneal) {
+    struct Point {
+      double time, temperature;
+      At at;
+    };
+    const QuantityRule time{
+        .name = "at", .dimensions = {dimension::time}, .smallest = 0, .why = "a profile begins at 0"};
+    const QuantityRule temperature{.name = "temperature",
+                                   .dimensions = {dimension::temperature},
+                                   .smallest = celsius_zero - 50,
+                                   .largest = celsius_zero + 1500,
+                                   .why = "a furnace lies between -50 and 1500 degC"};
+    std::vector<Point> points;
+    const std::size_t before = context_.findings.errors();
+    for (std::size_t i = 0; i < node.items.size(); ++i) {
+      const Node& item = node.items[i];
+      if (item.refused || item.kind != Node::Kind::mapping) return;
+      const Fields own(item, below(f.path("profile"), std::to_string(i + 1)));
+      const Node *when = own["at"], *how_hot = own["temperature"];
+      if (!when || !how_hot) return;
+      const auto t = read_constant(*when, time, own.path("at"), context_);
+      const auto hot = read_constant(*how_hot, temperature, own.path("temperature"), context_);
+      if (!t || !hot) return;
+      if (!points.empty() && t->value <= points.back().time)
+        context_.findings.error(when->at, own.path("at"),
+                                fmt::format("the profile goes back in time, from {} to {}",
+                                            specs::told(points.back().time, t->unit), specs::told(t->value, t->unit)),
+                                "State its points in the order of time.");
+      points.push_back({t->value, hot->value, when->at});
+    }
+    if (hottest <= 0 || context_.findings.errors() > before || points.size() < 2) return;
+    double coldest = points[0].temperature, most = coldest, plateau = 0;
+    for (const Point& point : points)
+      coldest = std::min(coldest, point.temperature), most = std::max(most, point.temperature);
+    for (std::size_t i = 1; i < points.size(); ++i)
+      if (points[i - 1].temperature == most && points[i].temperature == most)
+        plateau += points[i].time - points[i - 1].time;
+    if (std::abs(most - hottest) > 0.5 || std::abs(plateau - at_heat) > 0.01 * std::max(at_heat, 60.0))
+      return context_.findings.error(
+          node.at, f.path("profile"),
+          fmt::format(
+              "the profile is hottest at {:.0f} degC for {:.1f} min, but the anneal states {:.0f} degC for {:.1f} min",
+              most - celsius_zero, plateau / 60, hottest - celsius_zero, at_heat / 60),
+          "State the same: the tolerances of `temperature` and `time` stretch the profile.");
+    if (!(coldest < most))
+      return context_.findings.error(node.at, f.path("profile"), "the profile neither heats nor cools",
+                                     "Leave it out.");
+    anneal.coldest = coldest;
+    for (std::size_t i = 1; i < points.size(); ++i) {
+      const Point &from = points[i - 1], &to = points[i];
+      if (from.temperature == most && to.temperature == most) continue;
+      anneal.ramps.push_back({to.time - from.time, (from.temperature - coldest) / (most - coldest),
+                              (to.temperature - coldest) / (most - coldest)});
+    }
   }
 
   route::Strike strike(const Fields& f) {

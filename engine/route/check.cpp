@@ -9,6 +9,8 @@
 
 #include "engine/base/constants.hpp"
 #include "engine/coin/coin_block.hpp"
+#include "engine/materials/copper_nickel.hpp"
+#include "engine/route/diffusion.hpp"
 #include "engine/route/form.hpp"
 
 namespace mintspread::route {
@@ -19,7 +21,9 @@ using Piece = CoinBlock::Piece;
 
 namespace {
 
-constexpr double hottest_plated_anneal = celsius_zero + 600.0;
+// Copper melts at 1084.6 C (from memory); a mint's furnace keeps well below.
+constexpr double hottest_plated_anneal = celsius_zero + 1050.0;
+constexpr double always_diffuses = celsius_zero + 600.0;
 
 double in_mm(double length) { return length * 1e3; }
 double in_um(double length) { return length * 1e6; }
@@ -118,6 +122,68 @@ void check_bath(const Bath& bath, bool struck, Check& check) {
   }
 }
 
+/// What lies on the piece, from the inside.
+struct Layer {
+  std::string name;
+  const Metal* metal;
+};
+
+/// What a metal is called where its data are missing.
+std::string called(const Layer& layer) {
+  const auto element = element_of(*layer.metal);
+  return fmt::format("{} ({})", layer.metal->name, element.empty() ? "an alloy" : element);
+}
+
+/// An anneal of a plated piece: whether every boundary's behaviour is known.
+void check_heat(const Anneal& anneal, const std::vector<Layer>& metals, bool struck, Check& check) {
+  const double temperature = check.value(anneal.temperature);
+  const std::string path = path_of(anneal);
+  if (temperature > hottest_plated_anneal) {
+    check.problem(path + ".temperature",
+                  fmt::format("a plated piece is annealed at {:.0f} degC, near the melting point of copper",
+                              temperature - celsius_zero),
+                  "State a temperature up to 1050 degC.");
+  }
+  if (!anneal.diffusion && temperature > always_diffuses) {
+    check.problem(path + ".diffusion",
+                  fmt::format("at {:.0f} degC, above 600 degC, the layers of a plated piece diffuse into each other",
+                              temperature - celsius_zero),
+                  "Leave `diffusion: left out` out.");
+  }
+  if (!anneal.diffusion) return;
+  if (struck) {
+    check.problem(path, "a struck piece whose layers diffuse is not computed in this version",
+                  "Put the anneal before the strike.");
+  }
+  std::size_t boundaries = 0;
+  for (std::size_t i = 1; i < metals.size(); ++i) {
+    const bool sealed =
+        std::find(anneal.sealed_under.begin(), anneal.sealed_under.end(), metals[i].name) != anneal.sealed_under.end();
+    const Meeting meeting = meeting_of(*metals[i - 1].metal, *metals[i].metal);
+    if (sealed) continue;
+    if (meeting == Meeting::blurs && ++boundaries > Blurs::most) {
+      check.problem(path, fmt::format("more than {} boundaries of copper and nickel", Blurs::most),
+                    "State some of them as sealed.");
+    }
+    if (meeting != Meeting::unknown) continue;
+    check.problem(
+        path,
+        fmt::format("there are no data on how {} and {}, the layers \"{}\" and \"{}\", diffuse into each other; "
+                    "known are copper and nickel",
+                    called(metals[i - 1]), called(metals[i]), metals[i - 1].name, metals[i].name),
+        fmt::format(
+            "Where the boundary stays sharp enough, state `sealed under: [{}]`; or anneal before that bath, or at "
+            "600 degC at most. A pair is added by its two dilute coefficients and the resistivity of its alloys "
+            "(engine/materials/copper_nickel.hpp).",
+            metals[i].name));
+  }
+  for (const std::string& name : anneal.sealed_under) {
+    if (std::any_of(metals.begin() + 1, metals.end(), [&](const Layer& layer) { return layer.name == name; })) continue;
+    check.problem(path + ".sealed under", fmt::format("\"{}\" is no layer on the piece at this step", name),
+                  "Name the baths whose inner boundary stays sharp.");
+  }
+}
+
 /// Order, names and single values; the piece itself only makes sense when these do.
 void check_steps(const Route& route, Check& check) {
   const bool struck = std::any_of(route.steps.begin(), route.steps.end(),
@@ -129,11 +195,13 @@ void check_steps(const Route& route, Check& check) {
   bool has_blank = false, has_struck = false;
   double fractions = 0.0;
   const Bath* outermost = nullptr;
+  std::vector<Layer> metals;
   for (const Step& step : route.steps) {
     if (const auto* blank = std::get_if<Blank>(&step)) {
       if (has_blank) check.problem("blank", "a route has one blank", "Remove the second.");
       has_blank = true;
       on_piece.insert("blank");
+      metals.push_back({"blank", &blank->metal});
       check.metal(blank->metal, "blank");
       check.positive(blank->thickness, "blank.thickness", "the strip's thickness");
       check.positive(blank->diameter, "blank.rimmed diameter", "the rimmed diameter");
@@ -148,6 +216,7 @@ void check_steps(const Route& route, Check& check) {
       }
       check_bath(*bath, struck, check);
       outermost = bath;
+      metals.push_back({bath->name, &bath->metal});
       if (bath->kind == Amount::mass_fraction) {
         fractions += check.value(bath->amount);
         if (fractions >= 1.0) {
@@ -173,16 +242,7 @@ void check_steps(const Route& route, Check& check) {
       check.positive(anneal->temperature, path_of(*anneal) + ".temperature", "a temperature");
       check.not_negative(anneal->time, path_of(*anneal) + ".time", "a time");
       check_changes(anneal->changes, path_of(*anneal), on_piece, check);
-      const double temperature = check.value(anneal->temperature);
-      if (on_piece.size() > 1 && temperature > hottest_plated_anneal) {
-        check.problem(
-            path_of(*anneal) + ".temperature",
-            fmt::format(
-                "a plated piece is annealed at {:.0f} degC, above 600 degC: the layers diffuse into each other, "
-                "which this version does not compute",
-                temperature - celsius_zero),
-            "Anneal before the first bath, or at 600 degC at most.");
-      }
+      if (on_piece.size() > 1) check_heat(*anneal, metals, has_struck, check);
     } else if (const auto* strike = std::get_if<Strike>(&step)) {
       if (has_struck) check.problem("strike", "a route has one strike", "Remove the second.");
       has_struck = true;
@@ -249,6 +309,39 @@ void check_removals(const Route& route, const CoinBlock& block, Check& check) {
                               in_um(check.value(removal->thickness)), block.construction().metals[position],
                               face > 0.0 ? "on the rim" : "on the face"),
                   "Take off less than the outermost layer.");
+  }
+}
+
+/// The nominal layers against the depths that diffusion reaches.
+void check_blurs(const Route& route, const Columns& nominal, const CoinBlock& sharp, Check& check) {
+  using materials::BlurredBoundary;
+  const Blurs blurs = blurs_of(route);
+  for (std::size_t i = 0; i < blurs.count; ++i) {
+    const Blur& blur = blurs.all[i];
+    const Heat heat = heat_of(route, blur, nominal, 0);
+    const double thinning = sharp.piece(Piece::face_thinning)[0];
+    const auto depth = [&](std::size_t metal, double share) {
+      return share * sharp.of(metal, Of::face_thickness)[0] / thinning;
+    };
+    const auto& names = sharp.construction().metals;
+    const std::string path = path_of(std::get<Anneal>(route.steps[blur.first_anneal])) + ".temperature";
+    const double reach = BlurredBoundary::nickel_reach * std::sqrt(heat.in_nickel);
+    const double nickel = depth(blur.nickel(), blur.nickel_share), copper = depth(blur.copper(), blur.copper_share);
+    if (reach > nickel) {
+      check.problem(
+          path,
+          fmt::format("copper diffuses {:.2f} um deep into the layer \"{}\", which is {:.2f} um there: through it, "
+                      "which this version does not compute",
+                      in_um(reach), names[blur.nickel()], in_um(nickel)),
+          "State a colder or shorter anneal, or a thicker layer.");
+    }
+    if (std::sqrt(heat.in_copper) > BlurredBoundary::most_spread * copper) {
+      check.problem(path,
+                    fmt::format("the copper of the layer \"{}\" is all but mixed: nickel diffuses some {:.2f} um into "
+                                "{:.2f} um of it",
+                                names[blur.copper()], in_um(2.0 * std::sqrt(heat.in_copper)), in_um(copper)),
+                    "State a colder or shorter anneal, or a thicker layer.");
+    }
   }
 }
 
@@ -323,12 +416,19 @@ void check(const Route& route, const Columns& nominal, std::vector<Problem>& pro
   Check check(nominal, problems, warnings);
   check_steps(route, check);
   if (!check.clean()) return;
+  Route sharp_route = route;
+  for (Step& step : sharp_route.steps) {
+    if (auto* anneal = std::get_if<Anneal>(&step)) anneal->diffusion = false;
+  }
+  CoinBlock sharp(construction_of(sharp_route), nominal.lanes());
+  form(sharp_route, nominal, sharp);
+  check_removals(route, sharp, check);
+  if (check.clean()) check_plated(route, sharp, check);
+  if (check.clean()) check_blurs(route, nominal, sharp, check);
+  if (!check.clean()) return;
+  compare_statements(sharp_route, nominal, check);
   CoinBlock block(construction_of(route), nominal.lanes());
   form(route, nominal, block);
-  check_removals(route, block, check);
-  if (check.clean()) check_plated(route, block, check);
-  if (!check.clean()) return;
-  compare_statements(route, nominal, check);
   for (const Step& step : route.steps) {
     if (const auto* strike = std::get_if<Strike>(&step)) {
       check_struck(*strike, std::get<Blank>(route.steps.front()), block, check);

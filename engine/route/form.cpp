@@ -7,6 +7,7 @@
 #include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
 #include "engine/base/quad.hpp"
+#include "engine/route/diffusion.hpp"
 #include "engine/route/steps.hpp"
 
 namespace mintspread::route {
@@ -107,6 +108,7 @@ coin::Construction construction_of(const Route& route) {
     construction.section.insert(construction.section.begin(), metal);
     construction.section.push_back(metal);
   });
+  add_sublayers(route, construction);
   return construction;
 }
 
@@ -125,6 +127,14 @@ void form(const Route& route, const Columns& inputs, CoinBlock& block) {
   expect(blank != nullptr, "a route that is formed has a blank");
   set_properties(blank->metal, 0, inputs, block);
   for_each_bath(route, [&](const Bath& bath, std::size_t metal) { set_properties(bath.metal, metal, inputs, block); });
+
+  // Sublayers of the block before would weigh on this one's strike.
+  std::size_t sublayer = 1;
+  for_each_bath(route, [&](const Bath&, std::size_t) { ++sublayer; });
+  for (; sublayer < block.construction().metals.size(); ++sublayer) {
+    for (const Of what : {Of::face_thickness, Of::rim_thickness, Of::volume})
+      std::ranges::fill(block.of(sublayer, what), 0.0);
+  }
 
   const bool depends = depends_on_finished_piece(route);
   for (std::size_t lane = 0; lane < block.lanes(); lane += quad_lanes) {
@@ -151,6 +161,7 @@ void form(const Route& route, const Columns& inputs, CoinBlock& block) {
     if (const auto* anneal = std::get_if<Anneal>(&step)) change_properties(anneal->changes, inputs, block);
     if (const auto* strike = std::get_if<Strike>(&step)) change_properties(strike->changes, inputs, block);
   }
+  diffuse(route, inputs, block);
   std::ranges::fill(block.piece(Piece::weight), 1.0);
   add_up(block);
   mark_impossible(block);

@@ -7,7 +7,8 @@
 
 namespace mintspread::route {
 
-/// Which metals lie in which order. A route: "blank", then its baths in order, each on both faces.
+/// Which metals lie in which order. A route: "blank", then its baths in order, each on both faces, then the sublayers
+/// of boundaries that an anneal blurs.
 coin::Construction construction_of(const Route& route);
 coin::Construction construction_of(const Section& section);
 
@@ -17,7 +18,7 @@ coin::Construction construction_of(const Section& section);
 ///
 /// Route: the steps of steps.hpp in order. Where a layer is stated as part of the finished piece's mass or by its
 /// struck thickness, the as-plated amounts and the finished piece depend on each other; the fixed point is found in
-/// each lane to 1e-14 of its change.
+/// each lane to 1e-14 of its change. What an anneal blurs is cut into sublayers last (diffusion.hpp).
 ///
 /// Section: layers lie on the faces as measured, on the rim tops like on the field. Plating of the upper face wraps
 /// down the rim to half the core's thickness, plating of the lower face up to there; what stands between rim top and

@@ -81,12 +81,23 @@ struct PropertyChange {
   InputId permeability_factor;
 };
 
-/// Recovery as stated factors; no interdiffusion, so a plated piece must not pass 600 C.
+/// Part of a furnace profile outside the time at heat, in parts of the rise from its coldest point.
+struct Ramp {
+  double duration;  ///< s
+  double from, to;
+};
+
+/// Recovery as stated factors; with `diffusion`, plating layers of copper and nickel blur into each other.
 struct Anneal {
   std::string name;
   InputId temperature;  ///< K
-  InputId time;         ///< s
+  InputId time;         ///< s, at heat
   std::vector<PropertyChange> changes;
+  bool diffusion = false;
+  std::vector<std::string> sealed_under = {};  ///< baths whose inner boundary is stated to stay sharp
+  std::optional<InputId> place = {};           ///< in the charge: K added to the temperature
+  double coldest = 0.0;                        ///< of the profile, K
+  std::vector<Ramp> ramps = {};                ///< heating and cooling; none is an anneal at once hot and at once cold
 };
 
 /// Volume is conserved; the collar sets the diameter, the press the rim-to-rim thickness, relief splits the rim height.

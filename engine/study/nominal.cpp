@@ -88,11 +88,13 @@ NominalCoin nominal_coin(const Study::Prepared& study, const coin::CoinBlock& co
   nominal.mass = coins.piece(Piece::mass)[0];
   const auto& construction = coins.construction();
   const auto materials = materials_of(study.model.coin);
+  const std::string blurred = "copper-nickel";
   for (const std::size_t metal : construction.section) {
     const auto value = [&](Of what) { return coins.of(metal, what)[0]; };
-    nominal.layers.push_back({construction.metals[metal], materials[metal], value(Of::face_thickness),
-                              value(Of::rim_thickness), value(Of::conductivity), value(Of::permeability),
-                              metal == construction.core});
+    // Behind the route's own metals stand the sublayers of blurred boundaries.
+    const std::string& material = metal < materials.size() ? materials[metal] : blurred;
+    nominal.layers.push_back({construction.metals[metal], material, value(Of::face_thickness), value(Of::rim_thickness),
+                              value(Of::conductivity), value(Of::permeability), metal == construction.core});
   }
   const auto& sensor = study.sensor.sensor();
   const auto pair = [&](std::size_t drive, std::size_t receive) {

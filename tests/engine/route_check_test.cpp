@@ -52,11 +52,23 @@ TEST_CASE("a believable route passes without a word", "[route]") {
   CHECK(found.warnings.empty());
 }
 
-TEST_CASE("a plated piece is not annealed above 600 C, a bare blank is", "[route]") {
+TEST_CASE("above 600 C a plated piece's layers are told to diffuse, and only pairs with data do", "[route]") {
   Believable a;
   a.anneal.temperature = a.in(273.15 + 850.0);
-  only_problem(check(a.route(), a.in), "anneal.temperature", "850 degC");
+  only_problem(check(a.route(), a.in), "anneal.diffusion", "850 degC");
   CHECK(check(route::Route{{a.blank, a.anneal, a.copper, a.nickel, a.strike}}, a.in).problems.empty());
+  a.anneal.diffusion = true;
+  a.blank.metal.composition = {{"Fe", 1.0, 0}};
+  a.copper.metal.composition = {{"Cu", 1.0, 2}};
+  a.nickel.metal.composition = {{"Ni", 1.0, 2}};
+  only_problem(check(a.route(), a.in), "anneal", "invented (Fe) and invented (Cu)");
+  a.anneal.sealed_under = {"copper"};
+  a.anneal.time = a.in(900.0);
+  CHECK(check(a.route(), a.in).problems.empty());
+  a.anneal.temperature = a.in(273.15 + 950.0);
+  only_problem(check(a.route(), a.in), "anneal.temperature", "through it");
+  a.anneal.temperature = a.in(273.15 + 1070.0);
+  only_problem(check(a.route(), a.in), "anneal.temperature", "near the melting point");
 }
 
 TEST_CASE("stated rim heights that volume contradicts are warned of with the strip that would agree", "[route]") {
