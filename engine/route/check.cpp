@@ -286,12 +286,17 @@ void compare_statements(const Route& route, const Columns& nominal, Check& check
                            (by.charge_for_mass * check.value(bath->metal.density) * area);
     const double stated = block.of(position, Of::volume)[0] / surface;
     if (std::abs(charged / stated - 1.0) <= worth_telling) continue;
+    const double agreeing = check.value(by.efficiency) * stated / charged;
     check.warn(path_of(*bath) + ".thickness",
                fmt::format("current, time, efficiency and filled area deposit {:.2f} um on average over the blank, the "
                            "stated thickness is {:.2f} um there: {:+.1f} %; the stated one is computed",
                            in_um(charged), in_um(stated), (charged / stated - 1.0) * 100.0),
-               fmt::format("An efficiency of {:.1f} % would agree with it; or leave one of the two statements out.",
-                           check.value(by.efficiency) * stated / charged * 100.0));
+               agreeing <= 1.0 ? fmt::format("An efficiency of {:.1f} % would agree with it; or leave one of the two "
+                                             "statements out.",
+                                             agreeing * 100.0)
+                               : fmt::format("It takes {:.2f} times the charge, even at 100 %; or leave one of the two "
+                                             "statements out.",
+                                             agreeing));
   }
 }
 
