@@ -40,7 +40,7 @@ double relative(Complex a, Complex b) { return std::abs(a - b) / std::abs(b); }
 
 }  // namespace
 
-TEST_CASE("A disc of great radius reads as the planar stack, reflected and through", "[disc]") {
+TEST_CASE("A disc of great radius reads as the planar stack, reflected and through", "[disc][slow]") {
   // The exact planar integral by panels (Dodd & Deeds 1968; tests/reference/planar_referee.hpp).
   const std::vector<reference::Layer> stack{{25e-6, 12e6, 100}, {1.65e-3, 7e6, 150}, {25e-6, 12e6, 100}};
   const std::vector<reference::Layer> white{{1.95e-3, 2.9e6, 1}};
@@ -133,7 +133,7 @@ TEST_CASE("At low frequency a non-magnetic disc dissipates what the coil's field
   CHECK(std::abs(found - resistance) < 1e-4 * resistance);
 }
 
-TEST_CASE("A coin is passive, reciprocal, and does not know which way is up", "[disc]") {
+TEST_CASE("A coin is passive, reciprocal, and does not know which way is up", "[disc][slow]") {
   const Disc coin = raised_coin();
   Disc turned = coin;
   std::swap(turned.rim_height_up, turned.rim_height_down);

@@ -76,7 +76,7 @@ json reference_coins() { return json::parse(std::ifstream(MINTSPREAD_TESTS "/ref
 
 }  // namespace
 
-TEST_CASE("Plated discs agree with independent programs to 0.1 % as a default", "[disc]") {
+TEST_CASE("Plated discs agree with independent programs to 0.1 % as a default", "[disc][slow]") {
   for (const auto& coin : reference_coins()) compare(coin, DiscResolution::standard, 1e-3);
 }
 
@@ -152,7 +152,7 @@ TEST_CASE("Discs under and over a coil agree with a second set of values compute
   }
 }
 
-TEST_CASE("Three more coins, two with a raised rim, agree with a general finite-element package", "[disc]") {
+TEST_CASE("Three more coins, two with a raised rim, agree with a general finite-element package", "[disc][slow]") {
   // Triangles of FreeFem++ (Debian 12); script and numbers in tests/reference/disc_finite_elements.*. The finest row of
   // each coin; halving its triangles moved the first coin's by 1e-4 at most.
   const auto coins = json::parse(std::ifstream(MINTSPREAD_TESTS "/reference/disc_finite_elements.json"))["coins"];

@@ -219,7 +219,8 @@ TEST_CASE("common practice: layers' tolerances combine, as the root of the sum o
   }
 }
 
-TEST_CASE("common practice: a rim worn to the core shifts the electrical diameter, face channels stay", "[facts]") {
+TEST_CASE("common practice: a rim worn to the core shifts the electrical diameter, face channels stay",
+          "[facts][slow]") {
   // The finite coin: 23.25 mm (on one of 20 mm the face channel moves 0.2 % at 120 kHz), steel under 25 um of nickel,
   // 30 um on the rim, which wear takes off: 60 um of mechanical diameter. A coil of 2 to 5 mm radius looks at the face,
   // one 3 mm wide about the rim at the rim.
