@@ -89,6 +89,8 @@ Blurs blurs_of(const Route& route) {
     if (first < route.steps.size() && meeting_of(*before, bath->metal) == Meeting::blurs && blurs.count < Blurs::most) {
       Blur& blur = blurs.all[blurs.count];
       blur = {position - 1, first, element_of(*before) == "Cu", metals + blurs.count * cells, 1.0, 1.0};
+      // The core has the boundary on both its faces.
+      if (position == 1) (blur.copper_inside ? blur.copper_share : blur.nickel_share) = 0.5;
       ++blurs.count;
     }
     before = &bath->metal;
@@ -193,8 +195,9 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
     };
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
-      take(blur.nickel(), Of::face_thickness, taken[i][0]);
-      take(blur.copper(), Of::face_thickness, taken[i][1]);
+      const auto faces = [&](std::size_t metal) { return metal == block.construction().core ? 2.0 : 1.0; };
+      take(blur.nickel(), Of::face_thickness, faces(blur.nickel()) * taken[i][0]);
+      take(blur.copper(), Of::face_thickness, faces(blur.copper()) * taken[i][1]);
       take(blur.nickel(), Of::rim_thickness, taken[i][2]);
       take(blur.copper(), Of::rim_thickness, taken[i][3]);
     }

@@ -151,8 +151,16 @@ TEST_CASE("copper-nickel has the resistivity of its table and no magnetism above
   CHECK(materials::copper_nickel_magnetism(0.321) == 0.0);
 }
 
-TEST_CASE("a blurred piece keeps its section, volume and mass", "[diffusion]") {
+TEST_CASE("a blurred piece keeps its section, volume and mass, on steel and on a core that blurs", "[diffusion]") {
+  const bool copper_core = GENERATE(false, true);
   Triple hot, cold;
+  if (copper_core) {
+    for (Triple* one : {&hot, &cold}) {
+      one->blank.metal.composition = {{"Cu", 1.0, 0}};
+      one->anneal.sealed_under.clear();
+      one->in.lanes_of(one->inner.amount).assign(Inputs::lanes, 14 * um);
+    }
+  }
   cold.anneal.diffusion = false;
   for (Triple* one : {&hot, &cold})
     for (std::size_t lane = 0; lane < Inputs::lanes; ++lane) {
@@ -160,7 +168,7 @@ TEST_CASE("a blurred piece keeps its section, volume and mass", "[diffusion]") {
       one->in.set(one->middle.amount, lane, (12.0 + static_cast<double>(lane)) * um);
     }
   const auto a = hot.made(), b = cold.made();
-  CHECK(a.construction().section.size() == 7 + 4 * cells);
+  CHECK(a.construction().section.size() == 7 + (copper_core ? 6 : 4) * cells);
   for (std::size_t lane = 0; lane < Inputs::lanes; ++lane) {
     INFO(lane);
     REQUIRE(a.piece(Piece::diameter)[lane] == 22 * mm);
