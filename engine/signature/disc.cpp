@@ -14,9 +14,12 @@ namespace {
 
 using Complex = std::complex<double>;
 
-// Chosen by measurement against much finer meshes: 44 coins and frequencies with bare and plated, magnetic and other
-// cores, with and without a raised rim, 1 kHz to 3 MHz, face and rim coils. Largest errors there, over all couplings:
-// standard 2.0e-4, fine 5e-5; the coarser companions some ten times that.
+// Chosen by measurement against independent values and much finer meshes, over all couplings: 60 coins and frequencies
+// with bare and plated, magnetic and other cores, with and without a raised rim, 4 kHz to 3 MHz, face and rim coils.
+// Largest errors there: standard 3.9e-4, fine 4e-5. Among 120 coins drawn at random (permeability to 1000, s to 5 MHz
+// in several directions) three of standard resolution exceed 1e-3, by up to 2.4e-3 of the larger of the value and that
+// of a perfect conductor: a magnetic core with a skin depth below a thousandth of the radius. Each states a larger
+// error.
 constexpr DiscMeshing standard{4, 1.6, 0.7, 0.004, 0.0003, 200.0, 1.0};
 constexpr DiscMeshing coarser_than_standard{3, 1.6, 1.2, 0.01, 0.0006, 100.0, 1.3};
 constexpr DiscMeshing fine{6, 1.0, 0.7, 0.0007, 0.00015, 300.0, 0.5};
@@ -54,7 +57,7 @@ std::string size_fault(const Disc& disc) {
 }
 
 std::string layers_fault(const Disc& disc) {
-  double field = 0.0, rim = 0.0, top = 0.0, wall_up = 0.0, wall_down = 0.0;
+  double field = 0.0, rim = 0.0, top = 0.0;
   for (std::size_t i = 0; i < disc.layers.size(); ++i) {
     const DiscLayer& layer = disc.layers[i];
     const std::string name = fmt::format("layer {} from the outside", i + 1);
@@ -64,8 +67,6 @@ std::string layers_fault(const Disc& disc) {
     field += layer.face_up + layer.face_down;
     top += layer.rim_top_up + layer.rim_top_down;
     rim += layer.rim;
-    wall_up += layer.face_up;
-    wall_down += layer.face_down;
   }
   if (2.0 * rim >= disc.diameter)
     return fmt::format("the layers on the rim are {} m thick on a radius of {} m; they must leave a core", rim,

@@ -154,7 +154,7 @@ TEST_CASE("Discs under and over a coil agree with a second set of values compute
 
 TEST_CASE("Three more coins, two with a raised rim, agree with a general finite-element package", "[disc][slow]") {
   // Triangles of FreeFem++ (Debian 12); script and numbers in tests/reference/disc_finite_elements.*. The finest row of
-  // each coin; halving its triangles moved the first coin's by 1e-4 at most.
+  // each coin; halving the triangles moved those of the first and third coin by 1e-4 at most.
   const auto coins = json::parse(std::ifstream(MINTSPREAD_TESTS "/reference/disc_finite_elements.json"))["coins"];
   REQUIRE(coins.size() == 3);
   for (const auto& coin : coins) {
