@@ -49,6 +49,8 @@ void each_field(Either<study::Methods> auto& m, auto&& visit) {
   visit("mean", m.mean);
   visit("sd", m.sd);
   visit("quantile", m.quantile);
+  visit("share", m.share);
+  visit("lot", m.lot);
 }
 
 void each_field(Either<study::Quantile> auto& q, auto&& visit) {

@@ -131,9 +131,7 @@ std::vector<std::string> rests_on(const Result& result) {
     list.push_back("Fixed but not known, told as a band over " + count(p.outer_draws, "\u202f") +
                    " draws: " + some_of(unknown) + ".");
   }
-  const auto& m = result.methods;
-  list.push_back("Intervals of 95 % are the sampling error alone: fractions " + m.proportion + ", mean " + m.mean +
-                 ", standard deviation " + m.sd + ", quantiles " + m.quantile + ".");
+  list.push_back("Intervals of 95 % are the sampling error alone: " + method_words(result) + ".");
   return list;
 }
 

@@ -189,10 +189,7 @@ void closing(Paper& paper, const Result& result, const Marks& marks) {
       text += (i ? ", " : "") + std::to_string(result.first_unsolved[i]);
     paper.paragraph(text, Tone::doubtful, 2, 2);
   }
-  const auto& m = result.methods;
-  paper.paragraph(
-      "Intervals: fractions " + m.proportion + "; mean " + m.mean + "; sd " + m.sd + "; quantiles " + m.quantile + ".",
-      Tone::plain, 2, 2);
+  paper.paragraph("Intervals: " + method_words(result) + ".", Tone::plain, 2, 2);
 
   paper.heading("Next");
   for (const auto& step : next_steps(result, true)) paper.paragraph("- " + step, Tone::plain, 2, 2);

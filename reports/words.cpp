@@ -294,6 +294,15 @@ std::vector<std::string> cautions() {
           "Window data can help counterfeiters: treat this report as confidential."};
 }
 
+std::string method_words(const Result& result) {
+  const auto& m = result.methods;
+  std::string text =
+      "fractions " + m.proportion + "; mean " + m.mean + "; standard deviation " + m.sd + "; quantiles " + m.quantile;
+  if (!m.share.empty()) text += "; shares " + m.share;
+  if (!m.lot.empty()) text += "; lots: " + m.lot;
+  return text;
+}
+
 std::string precision_words(const Result& result, const PrecisionResult& precision) {
   const auto half = [&](double value) {
     return "\u00b1 " + significant(value, 3) + (precision.unit.empty() ? "" : " " + precision.unit);

@@ -51,6 +51,9 @@ std::string verdict(const study::Result& result, const study::WindowSetResult& s
 /// "skin limits it: 0.496 % read above 452 counts, 0.0513 % below 405 counts." or that nothing was rejected.
 std::string limit(const study::Result& result, const study::WindowSetResult& set);
 
+/// How the intervals were made, kind by kind: "fractions t over 32 replicates; mean ...".
+std::string method_words(const study::Result& result);
+
 /// "accepted: the 95 % interval is ± 0.0093 % wide; ± 0.01 % was asked for." or that the most pieces came first.
 std::string precision_words(const study::Result& result, const study::PrecisionResult& precision);
 

@@ -182,6 +182,9 @@ void add_lots(const Study::Prepared& study, const LotOptions& options, Result& r
   });
   if (options.stop.stop_requested()) throw Interrupted();
 
+  result.methods.lot =
+      "chances Clopper-Pearson on lots, rejected parts order statistics of lots, their mean t over lots, components "
+      "delete-one-lot jackknife";
   LotResult found;
   found.lot = design.lot;
   found.load = design.load;

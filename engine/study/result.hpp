@@ -40,6 +40,7 @@ struct Figure {
 /// How an interval was made: "Clopper-Pearson", "order statistics", "normal theory with measured kurtosis".
 struct Methods {
   std::string proportion, mean, sd, quantile;
+  std::string share{}, lot{};  ///< empty where there are no such figures
   bool operator==(const Methods&) const = default;
 };
 

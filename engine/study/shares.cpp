@@ -128,6 +128,7 @@ void add_shares(const Study::Prepared& study, const ShareOptions& options, Resul
     }
   });
   if (options.stop.stop_requested()) throw Interrupted();
+  result.methods.share = "delete-one jackknife over " + std::to_string(replicates) + " replicates";
   for (std::size_t c = 0; c < channels; ++c) {
     auto& shares = result.channels[c].shares;
     for (const FactorSet& group : groups) {

@@ -396,7 +396,8 @@ Result invented_result() {
   r.warnings = {"bath.outer nickel.permeability is a guess and moves skin by more than its spread: measure it first"};
   r.unsolved = 2;
   r.first_unsolved = {81234, 700012};
-  r.methods = {"Clopper-Pearson", "normal theory", "normal theory with measured kurtosis", "order statistics"};
+  r.methods = {"Clopper-Pearson",  "normal theory", "normal theory with measured kurtosis",
+               "order statistics", "jackknife",     "Clopper-Pearson on lots"};
   r.provenance = provenance();
   return r;
 }
@@ -416,7 +417,7 @@ Result invented_solid_result() {
   r.inputs = {input("section.alloy.thickness", "section", "alloy thickness",
                     "1.9 +/- 0.05 mm: normal, limits at 3 sd, not sorted", "drawing", "piece", mm, 1.9e-3,
                     1.66666667e-5)};
-  r.methods = {"Clopper-Pearson", "normal theory", "normal theory with measured kurtosis", "order statistics"};
+  r.methods = {"Clopper-Pearson", "normal theory", "normal theory with measured kurtosis", "order statistics", "", ""};
   r.provenance = provenance();
   r.provenance.specification_file = "invented-24mm-solid.yaml";
   r.provenance.outer_draws = r.provenance.outer_pieces = 0;
