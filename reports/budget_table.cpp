@@ -181,12 +181,13 @@ PageTable lots_table(const LotResult& lots) {
 }
 
 PageTable lot_components_table(const LotResult& lots) {
-  PageTable table{"Standard deviation by level", {"level", "value", "95 % interval"}, {}, false};
+  PageTable table{
+      "Standard deviation by level, from 2 % of the variance on", {"level", "value", "95 % interval"}, {}, false};
   for (const auto& channel : lots.channels) {
     RowGroup group{channel.name, {}};
-    for (const auto& component : channel.components)
-      group.rows.push_back(figure_row(component.name, component.sd, false));
-    if (channel.components.empty()) group.rows.push_back({"some loads have no value", {{}, {}}});
+    for (const LotComponent* component : told_components(channel))
+      group.rows.push_back(figure_row(component->name, component->sd, false));
+    if (group.rows.empty()) group.rows.push_back({"does not vary", {{}, {}}});
     table.groups.push_back(group);
   }
   return table;

@@ -113,19 +113,25 @@ void lots(Paper& paper, const LotResult& lots) {
       add("", "chance of more than " + significant(100 * chance.rate) + " %", chance.chance);
   }
   paper.table(table);
+  std::size_t left_out = 0;
   TextTable levels{{{"channel", Align::left}, {"level", Align::left}, {"sd"}, {"±"}}, 2, {}};
   for (const auto& channel : lots.channels) {
     std::string name = channel.name;
-    for (const auto& component : channel.components) {
-      const Told text = told(component.sd);
-      levels.rows.push_back({name, component.name, text.value, text.half_width});
+    const auto list = told_components(channel);
+    left_out += channel.components.size() - list.size();
+    for (const LotComponent* component : list) {
+      const Told text = told(component->sd);
+      levels.rows.push_back({name, component->name, text.value, text.half_width});
       name.clear();
     }
-    if (channel.components.empty()) levels.rows.push_back({name, "some loads have no value"});
+    if (list.empty()) levels.rows.push_back({name, "does not vary"});
   }
   if (levels.rows.empty()) return;
   paper.gap();
   paper.table(levels);
+  if (left_out > 0)
+    paper.paragraph(count(left_out) + " below 2 % of their channel's variance are left to the files", Tone::plain, 2,
+                    2);
 }
 
 }  // namespace

@@ -1,6 +1,7 @@
 #include "reports/budget_words.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "reports/fields.hpp"
 #include "reports/numbers.hpp"
@@ -50,6 +51,17 @@ std::vector<const Share*> told_shares(const ChannelResult& channel) {
   std::vector<const Share*> list;
   for (const auto& share : channel.shares) {
     if (!(share.total.value < least)) list.push_back(&share);
+  }
+  return list;
+}
+
+std::vector<const LotComponent*> told_components(const LotChannel& channel) {
+  constexpr double least = 0.02;
+  double variance = 0.0;
+  for (const auto& component : channel.components) variance += component.sd.value * std::abs(component.sd.value);
+  std::vector<const LotComponent*> list;
+  for (const auto& component : channel.components) {
+    if (!(component.sd.value * component.sd.value < least * variance)) list.push_back(&component);
   }
   return list;
 }

@@ -24,6 +24,9 @@ std::size_t told_entries(const study::Result& result, const study::ChannelResult
 /// Shares of at least 2 % of the variance with interactions, in their order.
 std::vector<const study::Share*> told_shares(const study::ChannelResult& channel);
 
+/// Components of at least 2 % of the variance, in their order.
+std::vector<const study::LotComponent*> told_components(const study::LotChannel& channel);
+
 /// "step", "tolerance", "level".
 std::string kind_word(study::ShareKind kind);
 

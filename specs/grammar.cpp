@@ -82,6 +82,8 @@ Table long_form() {
            {"varies",
             {.kind = Kind::spreads, .example = "8 % per strip lot"},
             "Further components of spread: a bare number is a standard deviation, `+/-` a tolerance."},
+           {"drift", text("falling over 12 barrel"),
+            "Goes evenly through the tolerance over so many units of a group, then begins anew: rising or falling."},
            {"known to", text("100 .. 200"), "Range of a value that is fixed in this plant but not known."},
            {"basis", text("measured n=40"), "measured, handbook, supplier, guess or drawing; a note may follow."},
            {"data", mapping(data_table), "Measured values."},
@@ -315,7 +317,10 @@ const Table& group_table() {
       "group of pieces",
       {{"pieces", {.kind = Kind::count, .example = "40000"}, "Pieces in one unit of the group.", Need::required},
        {"from", text("strip lot"), "Group that each unit is part of."},
-       {"mixes", text("3 barrel"), "Number and group of the units that this one mixes."}}};
+       {"mixes", text("3 barrel"), "Number and group of the units that run side by side here, in random order."},
+       {"in turn",
+        {.kind = Kind::count, .example = "6"},
+        "So many of them stand in the plant and take turns, instead of a new one each time."}}};
   return table;
 }
 

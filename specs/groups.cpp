@@ -3,8 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <set>
 
+#include "engine/study/production_order.hpp"
 #include "specs/check.hpp"
 #include "specs/number.hpp"
 #include "specs/quantity.hpp"
@@ -31,11 +33,21 @@ class GroupReader {
       study::Group group{entry.key, 1, f.text("from"), "", 1};
       if (const Node* pieces = f["pieces"])
         group.pieces = count(*pieces, f.path("pieces"), 0, pieces->text).value_or(1);
+      if (const Node* in_turn = f["in turn"])
+        group.in_turn = count(*in_turn, f.path("in turn"), 0, in_turn->text).value_or(0);
       if (const Node* mixes = f["mixes"]) read_mixes(*mixes, f.path("mixes"), group);
       groups_.push_back(std::move(group));
     }
     if (context_.findings.errors() == before)
       for (std::size_t i = 2; i < groups_.size(); ++i) check(groups_[i]);
+    if (context_.findings.errors() == before) {
+      std::vector<Problem> problems;
+      study::ProductionOrder(groups_, problems);
+      for (Problem& problem : problems) {
+        problem.remedy[0] = static_cast<char>(std::toupper(problem.remedy[0]));
+        context_.report(problem, node_.at);
+      }
+    }
     context_.groups_known = context_.findings.errors() == before;
   }
 
@@ -96,19 +108,6 @@ class GroupReader {
             fmt::format("{} units of {} hold {} pieces, fewer than the {} of a {}", group.mixed_units, mixed->name,
                         group.mixed_units * mixed->pieces, group.pieces, group.name),
             "Check the numbers.");
-    }
-    std::set<std::string> above;
-    for (const study::Group* next = &group; next != nullptr;) {
-      if (!above.insert(next->name).second) {
-        context_.findings.error(node_.find(group.name)->at, f.path(),
-                                fmt::format("the group `{}` is part of itself", group.name),
-                                "Mend `from` or `mixes` in the groups it names.");
-        break;
-      }
-      const std::string& name = next->from.empty() ? next->mixes : next->from;
-      const auto found =
-          std::find_if(groups_.begin() + 2, groups_.end(), [&](const study::Group& g) { return g.name == name; });
-      next = name.empty() || found == groups_.end() ? nullptr : &*found;
     }
   }
 

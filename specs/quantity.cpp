@@ -14,6 +14,7 @@ namespace mintspread::specs {
 namespace {
 
 constexpr double rare = 1e-6;
+constexpr std::optional<study::Drift> no_drift{};
 
 class QuantityReader {
  public:
@@ -87,7 +88,7 @@ class QuantityReader {
     if (!data && !parts) return !fields_.stands("data") && !fields_.stands("parts");
     const char* key = data ? "data" : "parts";
     const std::string shape = fields_.text("shape"), own = data ? "measured" : "mixture";
-    for (const char* other : {"sd", "coverage", "capability", "degrees of freedom", "edge", "known to"})
+    for (const char* other : {"sd", "coverage", "capability", "degrees of freedom", "edge", "known to", "drift"})
       if (fields_.stands(other)) {
         reader_.error(fields_.node().find(other)->at, other,
                       fmt::format("`{}` says nothing beside `{}`, which gives the whole distribution", other, key),
@@ -150,6 +151,10 @@ class QuantityReader {
       statement->nominal = input_.nominal = 0;
     }
     sorted_ = statement->sorted;
+    // A drift that states no shape is even: a saw-tooth is uniform.
+    if (fields && fields_.stands("drift") && statement->shape.empty() && statement->tolerance && !statement->sd &&
+        !statement->coverage && !statement->capability)
+      statement->shape = "uniform";
     const auto spread = read_spread(*statement, [&](double size) { return told_spread(size, input_.unit); });
     if (const auto* fault = std::get_if<StatementFault>(&spread)) {
       reader_.error(fields, value_node ? *value_node : node_, *fault);
@@ -158,11 +163,53 @@ class QuantityReader {
     const auto& found = std::get<std::optional<SpreadReading>>(spread);
     const auto level = main_level(found.has_value());
     if (!level) return false;
+    if (found) words_.push_back(found->words);
+    const auto drift = read_drift(fields, found.has_value(), *level);
+    if (!drift) return false;
     if (!found) return true;
     cut_ = found->cut || statement->shape == "truncated normal";
-    words_.push_back(found->words);
-    input_.components.push_back({found->deviation, found->relative, *level});
+    input_.components.push_back({found->deviation, found->relative, *level, *drift});
     return true;
+  }
+
+  /// `drift: falling over 12 barrel`; the outer optional is empty where something is wrong.
+  std::optional<std::optional<study::Drift>> read_drift(const Fields* fields, bool spread, std::size_t level) {
+    const Node* node = fields ? fields_["drift"] : nullptr;
+    if (node == nullptr) return fields && fields_.stands("drift") ? std::nullopt : std::optional(no_drift);
+    const auto refuse = [&](const std::string& what, const std::string& remedy) {
+      reader_.error(node->at, "drift", what, remedy);
+      return std::nullopt;
+    };
+    std::string text = single_blanks(node->text);
+    study::Drift drift;
+    drift.falling = text.starts_with("falling over ");
+    const std::size_t over = text.find(" over ");
+    if (!drift.falling && !text.starts_with("rising over "))
+      return refuse("this is no drift", "Write it like `rising over die` or `falling over 12 barrel`.");
+    if (!spread)
+      return refuse("the value is said to drift, but not from where to where", "State a range or tolerance.");
+    text = text.substr(over + 6);
+    if (text[0] >= '0' && text[0] <= '9') {
+      const std::size_t blank = std::min(text.find(' '), text.size());
+      const auto count = count_text(text.substr(0, blank));
+      if (const auto* fault = std::get_if<TextFault>(&count)) return refuse(fault->what, fault->remedy);
+      drift.units = std::get<std::size_t>(count);
+      text = text.substr(std::min(blank + 1, text.size()));
+    }
+    const auto group = context_.level(text, node->at, reader_.path());
+    if (!group) return std::nullopt;
+    if (*group == study::reading_level) return refuse("readings have no order to drift in", "Name a group or `piece`.");
+    drift.level = *group;
+    if (level != study::piece_level && level != *group)
+      return refuse(fmt::format("it drifts over {}, but varies per {}", context_.model.groups[*group].name,
+                                context_.model.groups[level].name),
+                    "State the same group, or leave `per` out: the value then drifts from piece to piece.");
+    if (level == *group && drift.units < 2)
+      return refuse("over a single unit that shares one value nothing drifts", "State how many units it drifts over.");
+    words_.back() += fmt::format(", {} evenly over {}{}, then beginning anew", drift.falling ? "falling" : "rising",
+                                 drift.units == 1 ? "each " : fmt::format("{} units of ", drift.units),
+                                 context_.model.groups[*group].name);
+    return std::optional(drift);
   }
 
   bool read_data_component() {

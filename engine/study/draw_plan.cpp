@@ -23,7 +23,8 @@ std::size_t first_factor(const std::vector<Factor>& factors, InputId input) {
 }  // namespace
 
 DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
-    : side_address_(sampling::address_of("sensor.slot.side up", 0)),
+    : order_(model.groups, problems),
+      side_address_(sampling::address_of("sensor.slot.side up", 0)),
       side_varies_(model.sensor.slot.side_up == signature::SideUp::either) {
   for (std::size_t i = 0; i < model.inputs.size(); ++i) {
     const Input& input = model.inputs[i];
@@ -41,8 +42,17 @@ DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
     }
     for (std::size_t c = 0; c < input.components.size(); ++c) {
       const Component& component = input.components[c];
+      const std::size_t position = factors_.size();
       factors_.push_back({id, component.level, component.relative, sampling::address_of(input.path, c),
-                          sampling::Quantile(component.deviation)});
+                          sampling::Quantile(component.deviation), component.drift, position});
+      if (component.drift) {
+        const auto same_campaign = [&](const Factor& other) {
+          return other.drift && other.level == component.level && other.drift->level == component.drift->level &&
+                 other.drift->units == component.drift->units;
+        };
+        factors_.back().clock =
+            static_cast<std::size_t>(std::ranges::find_if(factors_, same_campaign) - factors_.begin());
+      }
     }
   }
   for (const Group& group : model.groups) pieces_of_level_.push_back(group.pieces);
@@ -59,6 +69,13 @@ void DrawPlan::correlate(const ProductionModel& model, std::vector<Problem>& pro
     if (factor == factors_.size()) {
       problems.push_back({path, "'" + model.inputs[index(input)].path + "' does not vary, so nothing can go with it",
                           "give it a tolerance, or remove the correlation"});
+      return std::size_t{0};
+    }
+    if (factors_[factor].drift) {
+      problems.push_back({path,
+                          "'" + model.inputs[index(input)].path +
+                              "' drifts: it goes with the campaign and cannot go with another quantity by a rank",
+                          "let both drift over the same campaign, or correlate quantities that do not drift"});
       return std::size_t{0};
     }
     const auto known = std::ranges::find(correlated_, factor);
@@ -97,19 +114,44 @@ void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t f
   const std::uint64_t address = side ? side_address_ : factors_[f].address;
   const std::uint64_t pieces = side ? 1 : pieces_of_level_[factors_[f].level];
   const std::size_t coordinate = coordinate_[f] + source.stream * coordinates();
-  if (source.design == Design::nested && pieces > 1) {
-    for (std::size_t lane = 0; lane < out.size();) {
-      const std::uint64_t unit = (first + lane) / pieces;
-      const std::size_t end = std::min<std::uint64_t>(out.size(), (unit + 1) * pieces - first);
-      std::fill(out.begin() + static_cast<std::ptrdiff_t>(lane), out.begin() + static_cast<std::ptrdiff_t>(end),
-                sampling::uniform(source.seed, address, source.stream, unit));
-      lane = end;
-    }
+  if (source.design == Design::nested && !side && factors_[f].drift) {
+    drift_uniforms(source, f, first, out);
+  } else if (source.design == Design::nested && pieces > 1) {
+    unit_uniforms(source, f, first, out);
   } else if (source.points != nullptr && coordinate < source.points->dimensions()) {
     const std::uint64_t key = sampling::scramble_key(source.seed, address, source.stream, source.replicate);
     source.points->uniforms(key, coordinate, first - source.replicate_first, out);
   } else {
     sampling::uniforms(source.seed, address, source.stream, first, out);
+  }
+}
+
+void DrawPlan::unit_uniforms(const DrawSource& source, std::size_t f, std::uint64_t first,
+                             std::span<double> out) const {
+  std::vector<std::uint64_t> units(out.size());
+  order_.units(source.seed, source.plant, factors_[f].level, first, units);
+  for (std::size_t lane = 0; lane < out.size(); ++lane) {
+    const bool as_before = lane > 0 && units[lane] == units[lane - 1];
+    out[lane] =
+        as_before ? out[lane - 1] : sampling::uniform(source.seed, factors_[f].address, source.stream, units[lane]);
+  }
+}
+
+/// How far the campaign is: even steps from unit to unit, the first of them at a random place below one step, so that
+/// over many campaigns every value between 0 and 1 is as likely as in the flat design.
+void DrawPlan::drift_uniforms(const DrawSource& source, std::size_t f, std::uint64_t first,
+                              std::span<double> out) const {
+  const Drift& drift = *factors_[f].drift;
+  const std::uint64_t pieces = pieces_of_level_[drift.level], campaign = pieces * drift.units;
+  const bool by_unit = factors_[f].level == drift.level;
+  const auto steps = static_cast<double>(by_unit ? drift.units : campaign);
+  std::vector<std::uint64_t> places(out.size());
+  order_.places(source.seed, drift.level, first, places);
+  for (std::size_t lane = 0; lane < out.size(); ++lane) {
+    const std::uint64_t within = places[lane] % campaign;
+    const double start = sampling::uniform(source.seed, factors_[f].address, source.stream, places[lane] / campaign);
+    const double step = static_cast<double>(by_unit ? within / pieces : within);
+    out[lane] = std::min((step + start) / steps, 1.0 - 0x1p-53);
   }
 }
 
@@ -134,7 +176,17 @@ std::vector<std::size_t> DrawPlan::order_coordinates(std::span<const double> imp
 }
 
 void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, Columns& out) const {
-  for (std::size_t f = 0; f < factors_.size(); ++f) uniforms(source, f, first, out[f]);
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    if (factors_[f].clock == f) {
+      uniforms(source, f, first, out[f]);
+    } else {
+      std::ranges::copy(out[factors_[f].clock], out[f].begin());
+    }
+  }
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    if (!factors_[f].drift || !factors_[f].drift->falling) continue;
+    for (double& u : out[f]) u = 1.0 - u;
+  }
   if (side_varies_) uniforms(source, factors_.size(), first, out[factors_.size()]);
   std::vector<std::span<double>> scores;
   for (const std::size_t f : correlated_) {
@@ -227,8 +279,16 @@ std::vector<std::vector<double>> DrawPlan::outer_centres(std::uint64_t seed, std
 }
 
 std::vector<std::vector<std::size_t>> DrawPlan::correlated_blocks() const {
-  if (correlated_.empty()) return {};
-  return {correlated_};
+  std::vector<std::vector<std::size_t>> blocks;
+  if (!correlated_.empty()) blocks.push_back(correlated_);
+  for (std::size_t f = 0; f < factors_.size(); ++f) {
+    std::vector<std::size_t> together;
+    for (std::size_t g = f; g < factors_.size(); ++g) {
+      if (factors_[g].drift && factors_[g].clock == f) together.push_back(g);
+    }
+    if (together.size() > 1) blocks.push_back(std::move(together));
+  }
+  return blocks;
 }
 
 double DrawPlan::spread_of(InputId input) const {

@@ -14,6 +14,7 @@
 #include "engine/sampling/rank_correlation.hpp"
 #include "engine/sampling/sobol.hpp"
 #include "engine/study/model.hpp"
+#include "engine/study/production_order.hpp"
 
 namespace mintspread::study {
 
@@ -25,11 +26,14 @@ struct Factor {
   std::uint64_t address;  ///< of its draws; follows from the input's path, so that editing one step leaves the others'
                           ///< draws alone
   sampling::Quantile deviation;
+  std::optional<Drift> drift = {};
+  std::size_t clock = 0;  ///< position of the first factor that drifts over the same campaign, which draws for all
 };
 
 enum class Design {
   flat,   ///< every piece has its own draw of every factor, whatever the level it varies at
-  nested  ///< pieces in the order of production: all pieces of a unit of a group share its draw
+  nested  ///< pieces in the order of production: all pieces of a unit of a group share its draw, drifts take their
+          ///< course
 };
 
 /// Where the draws come from.
@@ -38,6 +42,7 @@ struct DrawSource {
   std::uint32_t stream = 0;  ///< independent draws of the same quantities: matrices A and B of a pick-freeze design
 
   Design design = Design::flat;
+  std::uint64_t plant = 0;  ///< of the nested design: units that take turns are others in every plant
   /// Sobol' points instead of plain draws, in the flat design: a coordinate for every factor and for the side, those of
   /// stream 1 after those of stream 0; what lies beyond the points' dimensions is drawn plainly. Piece
   /// `replicate_first` is point 0 of scramble `replicate`.
@@ -52,6 +57,7 @@ class DrawPlan {
   DrawPlan(const ProductionModel& model, std::vector<Problem>& problems);
 
   std::size_t inputs() const { return nominal_.size(); }
+  const ProductionOrder& order() const { return order_; }
   const std::vector<Factor>& factors() const { return factors_; }
 
   /// The centre of every input: nominal values, SI.
@@ -93,7 +99,7 @@ class DrawPlan {
     std::size_t level;
     double part;
   };
-  /// Factors that are drawn jointly, by position; none without correlation.
+  /// Factors that are drawn jointly, by position: correlated ones, and those that drift over one campaign.
   std::vector<std::vector<std::size_t>> correlated_blocks() const;
 
   std::vector<LevelPart> variance_by_level(InputId input) const;
@@ -106,6 +112,8 @@ class DrawPlan {
   void correlate(const ProductionModel& model, std::vector<Problem>& problems);
   void forbid_impossible(Columns& out) const;
   void uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
+  void unit_uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
+  void drift_uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
 
   std::vector<double> nominal_;
   std::vector<InputId> unknown_;
@@ -114,6 +122,7 @@ class DrawPlan {
   std::vector<Bounds> bounds_;        ///< of the varying inputs that have any
   std::vector<Factor> factors_;
   std::vector<std::uint64_t> pieces_of_level_;
+  ProductionOrder order_;
   std::vector<std::size_t> coordinate_;  ///< of the Sobol' points, per factor, then of the side
   std::uint64_t side_address_;
   bool side_varies_;

@@ -2,15 +2,15 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 #include <utility>
 
 #include "engine/sampling/draws.hpp"
 #include "engine/statistics/intervals.hpp"
-#include "engine/statistics/nested_variance.hpp"
+#include "engine/statistics/moments.hpp"
 #include "engine/study/acceptance.hpp"
 #include "engine/study/parallel.hpp"
+#include "engine/study/shares.hpp"
 
 namespace mintspread::study {
 
@@ -19,13 +19,16 @@ namespace {
 constexpr double confidence = 0.95;
 /// Rejected fractions of a lot whose chance of being exceeded is told.
 constexpr std::array<double, 5> rates{0.001, 0.002, 0.005, 0.01, 0.05};
+constexpr std::size_t lanes_a_place = 64;
 
 /// How a lot is looked at.
 struct LotDesign {
+  std::size_t level = 0;
   std::string lot, load;
   std::uint64_t pieces_a_lot = 0, pieces_a_load = 0;
-  std::size_t loads = 1;   ///< looked at
-  std::size_t blocks = 1;  ///< of block_lanes pieces in each of them
+  std::size_t loads = 1;   ///< looked at; parts of equal size where the lot has no loads
+  std::size_t places = 1;  ///< in each of them, of `lanes` pieces that follow each other
+  std::size_t lanes = 8;
 };
 
 [[noreturn]] void refuse(std::string what, std::string remedy) {
@@ -36,7 +39,8 @@ LotDesign design_of(const Study::Prepared& study, const LotOptions& options) {
   const auto& groups = study.model.groups;
   const Group* lot = nullptr;
   for (std::size_t g = reading_level + 1; g < groups.size(); ++g) {
-    const bool wanted = options.group.empty() ? groups[g].from.empty() : groups[g].name == options.group;
+    const bool wanted =
+        options.group.empty() ? groups[g].from.empty() && groups[g].in_turn == 0 : groups[g].name == options.group;
     if (wanted && (lot == nullptr || groups[g].pieces > lot->pieces)) lot = &groups[g];
   }
   if (lot == nullptr && options.group.empty()) {
@@ -49,7 +53,7 @@ LotDesign design_of(const Study::Prepared& study, const LotOptions& options) {
       names += (names.empty() ? "" : ", ") + groups[g].name;
     refuse("there is no group '" + options.group + "' to take as a lot", "take one of: " + names);
   }
-  LotDesign design{lot->name, "", lot->pieces, lot->pieces, 1, options.blocks_a_load};
+  LotDesign design{*group_position(groups, lot->name), lot->name, "", lot->pieces, lot->pieces, 1, 1, lanes_a_place};
   std::uint64_t largest = 0;
   for (const Group& group : groups) {
     if (group.from != lot->name || group.pieces <= largest || group.pieces >= lot->pieces) continue;
@@ -58,88 +62,61 @@ LotDesign design_of(const Study::Prepared& study, const LotOptions& options) {
     design.pieces_a_load = group.pieces;
     design.loads = std::min<std::size_t>(options.loads_a_lot, lot->pieces / group.pieces);
   }
+  if (design.load.empty()) {
+    design.loads = std::clamp<std::uint64_t>(lot->pieces / (8 * lanes_a_place), 1, options.loads_a_lot);
+    design.pieces_a_load = lot->pieces / design.loads;
+  }
+  design.places = std::clamp<std::uint64_t>(design.pieces_a_load / lanes_a_place, 1, options.places_a_load);
+  if (design.pieces_a_load < lanes_a_place) design.lanes = std::max<std::uint64_t>(8, design.pieces_a_load / 8 * 8);
   return design;
+}
+
+/// Lots are drawn as independent of each other, so the lots looked at lie so far apart that none shares a unit of a
+/// larger group with another, at random places in those.
+std::uint64_t number_of(const Study::Prepared& study, const LotDesign& design, std::uint64_t seed, std::uint64_t lot) {
+  const std::uint64_t apart = study.draws.order().reach() / design.pieces_a_lot + 1;
+  const double u = sampling::uniform(seed, sampling::address_of("lot looked at", 0), 0, lot);
+  return lot * 2 * apart + static_cast<std::uint64_t>(u * static_cast<double>(apart));
 }
 
 /// What one lot showed.
 struct Lot {
-  std::vector<std::vector<statistics::Moments>> channels;  ///< [channel][load]
-  std::vector<std::uint64_t> rejected;                     ///< [window set]
+  std::vector<std::uint64_t> rejected;  ///< [window set]
   std::uint64_t pieces = 0;
 };
 
-/// First piece of a load looked at: a random place in it that leaves room for the pieces, even as draws want it.
-std::uint64_t first_piece(const LotDesign& design, std::uint64_t seed, std::uint64_t lot, std::size_t load) {
+/// First piece of a place in a load, even as draws want it. The loads looked at lie evenly over the lot from a random
+/// one on, so that all are as likely; the places divide a load evenly and each begins at random in its part.
+std::uint64_t first_piece(const LotDesign& design, std::uint64_t seed, std::uint64_t lot, std::size_t load,
+                          std::size_t place) {
   const std::uint64_t held = design.pieces_a_lot / design.pieces_a_load;
-  const std::uint64_t chosen = load * held / design.loads;
-  const std::uint64_t looked_at = design.blocks * block_lanes;
-  const std::uint64_t room = design.pieces_a_load > looked_at ? design.pieces_a_load - looked_at : 0;
-  const double u = sampling::uniform(seed, sampling::address_of("place in the load", load), 0, lot);
+  const double from = sampling::uniform(seed, sampling::address_of("load looked at", 0), 0, lot);
+  const auto start = static_cast<std::uint64_t>(from * static_cast<double>(held));
+  const std::uint64_t chosen = (start + load * held / design.loads) % held;
+  const std::uint64_t part = design.pieces_a_load / design.places;
+  const std::uint64_t room = part > design.lanes ? part - design.lanes : 0;
+  const double u =
+      sampling::uniform(seed, sampling::address_of("place in the load", load), 0, lot * design.places + place);
   const auto offset = static_cast<std::uint64_t>(u * static_cast<double>(room));
-  return (lot * design.pieces_a_lot + chosen * design.pieces_a_load + offset) / 2 * 2;
+  return (lot * design.pieces_a_lot + chosen * design.pieces_a_load + place * part + offset) / 2 * 2;
 }
 
 Lot look_at(const Study::Prepared& study, const LotDesign& design, std::uint64_t seed, std::uint64_t index) {
   Lot lot;
-  lot.channels.assign(study.model.sensor.channels.size(), std::vector<statistics::Moments>(design.loads));
   lot.rejected.assign(study.model.windows.size(), 0);
-  Pipeline pipeline(study, block_lanes);
-  std::vector<double> kept;
+  const std::uint64_t number = number_of(study, design, seed, index);
+  const DrawSource source{.seed = seed, .design = Design::nested, .plant = index};
+  Pipeline pipeline(study, design.lanes);
   for (std::size_t load = 0; load < design.loads; ++load) {
-    const std::uint64_t first = first_piece(design, seed, index, load);
-    for (std::size_t block = 0; block < design.blocks; ++block) {
-      pipeline.draw_and_read({.seed = seed, .design = Design::nested}, first + block * block_lanes, false);
-      for (std::size_t c = 0; c < lot.channels.size(); ++c) {
-        kept.clear();
-        for (const double value : pipeline.reading().values[c]) {
-          if (!std::isnan(value)) kept.push_back(value);
-        }
-        lot.channels[c][load].add(kept);
-      }
+    for (std::size_t place = 0; place < design.places; ++place) {
+      pipeline.draw_and_read(source, first_piece(design, seed, number, load, place), false);
       for (std::size_t w = 0; w < lot.rejected.size(); ++w) {
-        lot.rejected[w] += block_lanes - accepted_pieces(study, w, pipeline);
+        lot.rejected[w] += design.lanes - accepted_pieces(study, w, pipeline);
       }
-      lot.pieces += block_lanes;
+      lot.pieces += design.lanes;
     }
   }
   return lot;
-}
-
-using Table = std::vector<std::vector<statistics::Moments>>;  ///< [lot][load]
-
-/// Components of one channel with delete-one-lot jackknife intervals; shown as standard deviations, negative where the
-/// component is.
-std::vector<LotComponent> components_of(const Table& table, const LotDesign& design) {
-  const auto signed_root = [](double v) { return std::copysign(std::sqrt(std::abs(v)), v); };
-  const auto estimate = [](const Table& lots) {
-    const auto v = statistics::components(statistics::mean_squares(lots));
-    return std::array<double, 3>{v.between_lots, v.between_loads, v.within_loads};
-  };
-  const auto all = estimate(table);
-  std::array<statistics::Moments, 3> left_out;
-  Table rest = table;
-  for (std::size_t l = 0; l < table.size(); ++l) {
-    // The last lot takes the place of the one left out; order within the table does not matter to mean squares.
-    std::swap(rest[l], rest.back());
-    const auto last = std::move(rest.back());
-    rest.pop_back();
-    const auto found = estimate(rest);
-    for (std::size_t k = 0; k < 3; ++k) left_out[k].add(std::span(&found[k], 1));
-    rest.push_back(last);
-    std::swap(rest[l], rest.back());
-  }
-  const auto n = static_cast<double>(table.size());
-  const double t = quantile(boost::math::students_t_distribution<>(n - 1.0), 0.5 * (1.0 + confidence));
-  const std::array<std::string, 3> names{"between lots (" + design.lot + ")", "between loads (" + design.load + ")",
-                                         design.load.empty() ? "within a lot" : "within a load"};
-  std::vector<LotComponent> made;
-  for (std::size_t k = 0; k < 3; ++k) {
-    if (k == 1 && design.load.empty()) continue;
-    const double half = t * std::sqrt((n - 1.0) / n * left_out[k].m2());
-    made.push_back(
-        {names[k], {signed_root(all[k]), Interval{signed_root(all[k] - half), signed_root(all[k] + half)}, {}}});
-  }
-  return made;
 }
 
 Figure order_figure(const std::vector<double>& sorted, double p) {
@@ -176,6 +153,10 @@ LotWindow window_of(const std::vector<Lot>& lots, std::size_t window, std::strin
 
 void add_lots(const Study::Prepared& study, const LotOptions& options, Result& result) {
   const LotDesign design = design_of(study, options);
+  const std::uint64_t last = number_of(study, design, options.seed, options.lots);
+  if (last + 1 >= sampling::index_limit / design.pieces_a_lot)
+    refuse("the groups are so large that " + std::to_string(options.lots) + " lots are more pieces than can be drawn",
+           "look at fewer lots, or check the numbers of pieces");
   std::vector<Lot> lots(options.lots);
   for_each_index(lots.size(), options.threads, [&](std::size_t l) {
     if (!options.stop.stop_requested()) lots[l] = look_at(study, design, options.seed, l);
@@ -184,7 +165,7 @@ void add_lots(const Study::Prepared& study, const LotOptions& options, Result& r
 
   result.methods.lot =
       "chances Clopper-Pearson on lots, rejected parts order statistics of lots, their mean t over lots, components "
-      "delete-one-lot jackknife";
+      "delete-one jackknife over replicates";
   LotResult found;
   found.lot = design.lot;
   found.load = design.load;
@@ -193,15 +174,7 @@ void add_lots(const Study::Prepared& study, const LotOptions& options, Result& r
   for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
     found.windows.push_back(window_of(lots, w, study.model.windows[w].machine_class));
   }
-  for (std::size_t c = 0; c < result.channels.size(); ++c) {
-    Table table;
-    for (const Lot& lot : lots) table.push_back(lot.channels[c]);
-    const bool complete = std::ranges::all_of(table, [](const auto& loads) {
-      return std::ranges::all_of(loads, [](const auto& load) { return load.count() >= 2; });
-    });
-    found.channels.push_back(
-        {result.channels[c].name, complete ? components_of(table, design) : std::vector<LotComponent>{}});
-  }
+  found.channels = group_components(study, {options.seed, options.component_rows, options.threads, options.stop});
   result.lots = std::move(found);
 }
 

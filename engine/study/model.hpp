@@ -27,15 +27,27 @@ struct Group {
   std::string from;        ///< group this one is part of; empty when it stands alone
   std::string mixes;       ///< group whose units this one mixes; empty when it mixes none
   std::size_t mixed_units = 1;
+  std::size_t in_turn = 0;  ///< so many of them stand in the plant and take turns; 0: each unit is a new one
 };
 inline constexpr std::size_t piece_level = 0;
 inline constexpr std::size_t reading_level = 1;
+
+/// A slow change over a campaign of `units` units of a group, which then begins anew: additions to a bath, a new tool.
+/// The deviation goes through its shape evenly from the lowest value to the highest, or the other way.
+struct Drift {
+  std::size_t level = piece_level;  ///< position of the group in ProductionModel::groups
+  std::size_t units = 1;
+  bool falling = false;
+  bool operator==(const Drift&) const = default;
+};
 
 /// One source of spread of an input.
 struct Component {
   sampling::Shape deviation;
   bool relative = false;            ///< the deviation is a fraction of the centre
   std::size_t level = piece_level;  ///< position in ProductionModel::groups
+  /// Steps from piece to piece, or from unit to unit where `level` is the drift's own group.
+  std::optional<Drift> drift = {};
 };
 
 /// The range of a centre that is fixed in the plant but not known to us; the distribution of the belief.

@@ -218,8 +218,8 @@ struct NominalCoin {
   bool operator==(const NominalCoin&) const = default;
 };
 
-/// Standard deviation of a channel owed to one level of the nested design; negative where its variance was estimated
-/// below zero.
+/// Standard deviation of a channel owed to one group alone, or to groups acting together; negative where its variance
+/// was estimated below zero.
 struct LotComponent {
   std::string name;
   Figure sd;
@@ -228,7 +228,7 @@ struct LotComponent {
 
 struct LotChannel {
   std::string name;
-  std::vector<LotComponent> components;  ///< empty when some load had no value
+  std::vector<LotComponent> components;
   bool operator==(const LotChannel&) const = default;
 };
 

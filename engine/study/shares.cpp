@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <set>
 #include <utility>
 
@@ -23,6 +24,13 @@ struct FactorSet {
   std::string name;
   std::set<std::size_t> factors;
 };
+
+/// A drift stands apart from what varies at its level by chance.
+std::string source_of_spread(const ProductionModel& model, const Factor& factor) {
+  if (!factor.drift) return model.groups[factor.level].name;
+  const std::string campaign = model.groups[factor.drift->level].name;
+  return "drift over " + (factor.drift->units == 1 ? "" : std::to_string(factor.drift->units) + " ") + campaign;
+}
 
 std::string step_of(const Input& input) {
   if (input.path.starts_with("sensor.channels.")) return noise_step;
@@ -62,7 +70,7 @@ std::vector<FactorSet> groups_of(const Study::Prepared& study) {
     const Input& input = study.model.inputs[index(factors[f].input)];
     group_named(groups, ShareKind::step, step_of(input)).factors.insert(f);
     group_named(groups, ShareKind::tolerance, input.path).factors.insert(f);
-    group_named(groups, ShareKind::level, study.model.groups[factors[f].level].name).factors.insert(f);
+    group_named(groups, ShareKind::level, source_of_spread(study.model, factors[f])).factors.insert(f);
   }
   if (study.model.sensor.slot.side_up == signature::SideUp::either) {
     group_named(groups, ShareKind::step, conditions_step).factors.insert(factors.size());
@@ -83,25 +91,17 @@ std::vector<std::set<std::size_t>> distinct_sets(const std::vector<FactorSet>& g
   return sets;
 }
 
-Figure figure(const statistics::ShareEstimate& estimate) {
-  return {estimate.value, Interval{estimate.interval.lower, estimate.interval.upper}, {}};
-}
+/// Sums of every set, channel and replicate: [set * channels + channel][replicate].
+using Sums = std::vector<std::vector<statistics::PickFreezeSums>>;
 
-}  // namespace
-
-void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result) {
-  const std::vector<FactorSet> groups = groups_of(study);
-  if (groups.empty()) return;
-  const auto sets = distinct_sets(groups);
-  const std::size_t channels = result.channels.size();
+Sums pick_freeze(const Study::Prepared& study, const ShareOptions& options,
+                 const std::vector<std::set<std::size_t>>& sets) {
+  const std::size_t channels = study.model.sensor.channels.size();
   // Matrices A and B take coordinates of one point set; factors that find none there are drawn plainly, and pick-freeze
   // needs all of a row from the same kind of draws.
   const bool nets = study.points.dimensions() == 2 * study.draws.coordinates();
   const std::uint64_t rows = std::bit_ceil(std::max<std::uint64_t>(block_lanes, options.rows / replicates));
-
-  // Sums of every set, channel and replicate; replicates are merged in order below.
-  std::vector<std::vector<statistics::PickFreezeSums>> sums(sets.size() * channels,
-                                                            std::vector<statistics::PickFreezeSums>(replicates));
+  Sums sums(sets.size() * channels, std::vector<statistics::PickFreezeSums>(replicates));
   for_each_index(replicates, options.threads, [&](std::size_t replicate) {
     if (options.stop.stop_requested()) return;
     Pipeline a(study, block_lanes), b(study, block_lanes), ab(study, block_lanes);
@@ -128,6 +128,21 @@ void add_shares(const Study::Prepared& study, const ShareOptions& options, Resul
     }
   });
   if (options.stop.stop_requested()) throw Interrupted();
+  return sums;
+}
+
+Figure figure(const statistics::ShareEstimate& estimate) {
+  return {estimate.value, Interval{estimate.interval.lower, estimate.interval.upper}, {}};
+}
+
+}  // namespace
+
+void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result) {
+  const std::vector<FactorSet> groups = groups_of(study);
+  if (groups.empty()) return;
+  const auto sets = distinct_sets(groups);
+  const std::size_t channels = result.channels.size();
+  const Sums sums = pick_freeze(study, options, sets);
   result.methods.share = "delete-one jackknife over " + std::to_string(replicates) + " replicates";
   for (std::size_t c = 0; c < channels; ++c) {
     auto& shares = result.channels[c].shares;
@@ -142,6 +157,41 @@ void add_shares(const Study::Prepared& study, const ShareOptions& options, Resul
       return x.kind != y.kind ? x.kind < y.kind : x.total.value > y.total.value;
     });
   }
+}
+
+std::vector<LotChannel> group_components(const Study::Prepared& study, const ShareOptions& options) {
+  std::vector<FactorSet> groups = groups_of(study);
+  std::erase_if(groups, [](const FactorSet& group) { return group.kind != ShareKind::level; });
+  const auto sets = distinct_sets(groups);
+  const Sums sums = pick_freeze(study, options, sets);
+  const std::size_t channels = study.model.sensor.channels.size();
+  const auto signed_root = [](double v) { return std::copysign(std::sqrt(std::abs(v)), v); };
+  std::vector<LotChannel> made;
+  for (std::size_t c = 0; c < channels; ++c) {
+    LotChannel& channel = made.emplace_back(LotChannel{study.model.sensor.channels[c].name, {}});
+    double apart = 0.0, variance = 0.0, error = 0.0;
+    for (std::size_t g = 0; g < groups.size(); ++g) {
+      const auto& batches = sums[g * channels + c];
+      const auto found = statistics::variance_share(batches, confidence);
+      if (found.total.value == 0.0) continue;
+      statistics::PickFreezeSums all;
+      for (const auto& batch : batches) all.merge(batch);
+      variance = all.variance();
+      apart += found.first_order.value;
+      error = std::hypot(error, 0.5 * (found.first_order.interval.upper - found.first_order.interval.lower));
+      const auto sd = [&](double share) { return signed_root(share * variance); };
+      const auto& [value, interval] = found.first_order;
+      channel.components.push_back({groups[g].name, {sd(value), Interval{sd(interval.lower), sd(interval.upper)}, {}}});
+    }
+    std::ranges::stable_sort(channel.components, std::ranges::greater{},
+                             [](const LotComponent& k) { return k.sd.value; });
+    if (channel.components.size() < 2) continue;
+    const auto sd = [&](double share) { return signed_root(share * variance); };
+    const double rest = 1.0 - apart;
+    channel.components.push_back(
+        {"groups acting together", {sd(rest), Interval{sd(rest - error), sd(rest + error)}, {}}});
+  }
+  return made;
 }
 
 }  // namespace mintspread::study

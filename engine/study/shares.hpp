@@ -24,4 +24,9 @@ struct ShareOptions {
 /// are left out there. Fills ChannelResult::shares.
 void add_shares(const Study::Prepared& study, const ShareOptions& options, Result& result);
 
+/// Standard deviation of every channel owed to each group alone (the root of its first-order share of the variance:
+/// the component of a crossed analysis of variance), largest first; what is left of the variance is due to groups
+/// acting together, and negative where sampling error makes the parts more than the whole.
+std::vector<LotChannel> group_components(const Study::Prepared& study, const ShareOptions& options);
+
 }  // namespace mintspread::study

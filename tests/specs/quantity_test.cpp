@@ -197,6 +197,20 @@ TEST_CASE("sorting cuts every shape at the limits and says so") {
   CHECK_THAT(refused("{value: 18 um +/- 2 um, sorted: yes}"), Contains("neither true nor false"));
 }
 
+TEST_CASE("a drift is even between the limits unless a shape is stated, and says where it begins anew") {
+  const auto i = skin("{value: 18 um +/- 2 um per barrel, drift: falling over 12 barrel}");
+  REQUIRE(i.components.size() == 1);
+  CHECK(shape<sampling::Uniform>(i).upper == Approx(2 * um));
+  const std::size_t barrel = i.components[0].level;
+  CHECK(i.components[0].drift == study::Drift{barrel, 12, true});
+  CHECK_THAT(i.understood, Contains("uniform between the limits, falling evenly over 12 units of barrel"));
+  const auto worn = skin("{value: 16 .. 20 um, drift: rising over barrel}");
+  CHECK(worn.components[0].level == study::piece_level);
+  CHECK(worn.components[0].drift == study::Drift{barrel, 1, false});
+  const auto stated = skin("{value: 18 um +/- 2 um, shape: triangular, drift: rising over barrel}");
+  CHECK(std::holds_alternative<sampling::Triangular>(stated.components[0].deviation));
+}
+
 TEST_CASE("further components add up, each at its level") {
   const auto i =
       skin("{value: 18 um +/- 2 um per barrel, varies: [3 % per lot, +/- 0.6 um per piece, -1 .. 1 um, +3/-1 um]}");

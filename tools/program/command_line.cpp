@@ -178,7 +178,11 @@ Request understand(const Texts& texts, const CommandWords& words) {
     request.sobol = *texts.points == "sobol";
   }
   request.shares = texts.shares;
-  if (texts.lots) request.lots = read_count("--lots", *texts.lots, 2, 100000);
+  if (texts.lots) {
+    const std::size_t blank = texts.lots->find(' ');
+    request.lots = read_count("--lots", texts.lots->substr(0, blank), 2, 100000);
+    if (blank != std::string::npos) request.lot = texts.lots->substr(blank + 1);
+  }
   if (texts.seed) request.seed = read_count("--seed", *texts.seed, 0, std::numeric_limits<std::uint64_t>::max());
   if (texts.outer) request.outer_draws = read_count("--outer", *texts.outer, 0, 10000);
   if (texts.tolerance) request.tolerance = read_fraction("--tolerance", *texts.tolerance, 1e-9, 1e-3);

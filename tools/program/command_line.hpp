@@ -38,6 +38,7 @@ struct Request {
   bool sobol = true;     ///< scrambled Sobol' points, else plain draws
   bool shares = false;   ///< shares of variance as well
   std::size_t lots = 0;  ///< lots of the nested design as well; 0: none
+  std::string lot;       ///< group that is a lot; empty: the largest that stands alone
   std::uint64_t seed = 1;
   std::size_t outer_draws = 24;
   double tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|

@@ -32,7 +32,8 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
                     fewer coins; N is rounded up to whole nets, and below 16384 drawn plainly) or plain (exactly N
                     independent coins)
   --shares          also the share of each step, tolerance and group in each channel's variance
-  --lots N          also figures about lots: N lots drawn in the order of production
+  --lots N          also figures about lots: N lots drawn in the order of production; a lot is the largest group that
+                    is no part of another, or the one named: --lots '200 shipped lot'
   --seed N          seed of the draws (1): the same seed and specification give the same bytes
   --outer N         draws of what is not known, for the band of each figure (24); 0 leaves the band out
   --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)

@@ -38,9 +38,9 @@ using study::Result;
 /// result, so the order counts as well.
 std::string result_key(const specs::Specification& specification, const study::RunOptions& options,
                        const Request& request) {
-  std::string all = fmt::format("{} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
-                                options.pieces, options.outer_draws, options.outer_pieces, request.tolerance,
-                                request.sobol, request.shares, request.lots);
+  std::string all = fmt::format("{} {} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash,
+                                options.seed, options.pieces, options.outer_draws, options.outer_pieces,
+                                request.tolerance, request.sobol, request.shares, request.lots, request.lot);
   if (request.until) {
     all += fmt::format("until {} {} {}\n", study::describe(*request.until), request.until->half_width,
                        request.until->most_pieces);
@@ -149,6 +149,7 @@ Result simulate(const Job& job, const Request& request, const Console& console, 
     study::LotOptions lots;
     lots.seed = options.seed;
     lots.lots = request.lots;
+    lots.group = request.lot;
     lots.threads = options.threads;
     lots.stop = options.stop;
     study::add_lots(prepared, lots, result);
