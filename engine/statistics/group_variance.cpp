@@ -1,0 +1,83 @@
+#include "engine/statistics/group_variance.hpp"
+
+#include "engine/base/contract.hpp"
+
+namespace mintspread::statistics {
+
+void NestedGroups::add(std::span<const std::string_view> names, double value) {
+  expect(names.size() == units_.size(), "every value is in a unit of every group");
+  if (places_.empty()) places_.resize(units_.size());
+  all_.add(std::span(&value, 1));
+  std::size_t outer = 0;
+  for (std::size_t level = 0; level < names.size(); ++level) {
+    const auto [place, fresh] = places_[level].try_emplace({outer, std::string(names[level])}, units_[level].size());
+    if (fresh) units_[level].push_back({outer, {}});
+    outer = place->second;
+    if (level + 1 == names.size()) units_[level][outer].moments.add(std::span(&value, 1));
+  }
+}
+
+std::vector<GroupVariance> NestedGroups::variances() const {
+  const std::size_t levels = units_.size();
+  const double n = static_cast<double>(all_.count());
+  expect(all_.count() >= 2, "a variance needs two values");
+  // Moments of every unit, merged outwards in the order of first appearance.
+  std::vector<std::vector<Moments>> moments(levels);
+  for (std::size_t level = levels; level-- > 0;) {
+    moments[level].resize(units_[level].size());
+    if (level + 1 == levels)
+      for (std::size_t u = 0; u < units_[level].size(); ++u) moments[level][u] = units_[level][u].moments;
+    else
+      for (std::size_t u = 0; u < units_[level + 1].size(); ++u)
+        moments[level][units_[level + 1][u].outer].merge(moments[level + 1][u]);
+  }
+  // within[l]: squares about the means of level l; l = 0 is the whole, l = levels + 1 the single values.
+  std::vector<double> within(levels + 2, 0.0);
+  std::vector<std::uint64_t> units(levels + 2, 1);
+  within[0] = all_.m2();
+  for (std::size_t l = 1; l <= levels; ++l) {
+    units[l] = moments[l - 1].size();
+    for (const Moments& unit : moments[l - 1]) within[l] += unit.m2();
+  }
+  units[levels + 1] = all_.count();
+
+  // c[m][l] for l <= m, levels counted from 1, level 0 the whole.
+  std::vector<std::vector<double>> c(levels + 2, std::vector<double>(levels + 2, n));
+  for (std::size_t m = 1; m <= levels + 1; ++m) {
+    std::vector<double> squares;  // of the sizes of the units of m, summed in each unit of the level at hand
+    for (std::size_t l = m; l-- > 0;) {
+      std::vector<double> sums(l == 0 ? 1 : moments[l - 1].size(), 0.0);
+      if (l == levels) {  // m = levels + 1: single values
+        for (std::size_t u = 0; u < sums.size(); ++u) sums[u] = static_cast<double>(moments[l - 1][u].count());
+      } else if (l + 1 == m && m <= levels) {
+        for (std::size_t u = 0; u < moments[m - 1].size(); ++u) {
+          const auto size = static_cast<double>(moments[m - 1][u].count());
+          sums[l == 0 ? 0 : units_[m - 1][u].outer] += size * size;
+        }
+      } else {
+        for (std::size_t u = 0; u < squares.size(); ++u) sums[l == 0 ? 0 : units_[l][u].outer] += squares[u];
+      }
+      c[m][l] = 0.0;
+      for (std::size_t u = 0; u < sums.size(); ++u)
+        c[m][l] += sums[u] / (l == 0 ? n : static_cast<double>(moments[l - 1][u].count()));
+      squares = std::move(sums);
+    }
+  }
+
+  std::vector<GroupVariance> out(levels + 1);
+  for (std::size_t l = levels + 1; l >= 1; --l) {
+    GroupVariance& group = out[l - 1];
+    group.units = units[l];
+    group.freedom = units[l] - units[l - 1];
+    if (group.freedom == 0) continue;
+    const double squares = within[l - 1] - within[l];
+    group.mean_square = squares / static_cast<double>(group.freedom);
+    double known = 0.0;
+    for (std::size_t m = l + 1; m <= levels + 1; ++m) known += out[m - 1].variance * (c[m][l] - c[m][l - 1]);
+    group.part = (n - c[l][l - 1]) / static_cast<double>(group.freedom);
+    group.variance = (squares - known) / (n - c[l][l - 1]);
+  }
+  return out;
+}
+
+}  // namespace mintspread::statistics
