@@ -242,48 +242,6 @@ std::variant<std::optional<SpreadReading>, StatementFault> read_spread(const Spr
   }
 }
 
-namespace {
-
-struct Scaler {
-  double f;
-  Shape operator()(const sampling::Normal& s) const { return sampling::Normal{s.sd * f}; }
-  Shape operator()(const sampling::TruncatedNormal& s) const {
-    return sampling::TruncatedNormal{s.sd * f, s.lower * f, s.upper * f};
-  }
-  Shape operator()(const sampling::TwoPieceNormal& s) const {
-    return sampling::TwoPieceNormal{s.sd_below * f, s.sd_above * f};
-  }
-  Shape operator()(const sampling::Lognormal& s) const { return sampling::Lognormal{s.scale * f, s.log_sd}; }
-  Shape operator()(const sampling::Uniform& s) const { return sampling::Uniform{s.lower * f, s.upper * f}; }
-  Shape operator()(const sampling::Triangular& s) const {
-    return sampling::Triangular{s.lower * f, s.mode * f, s.upper * f};
-  }
-  Shape operator()(const sampling::Arcsine& s) const { return sampling::Arcsine{s.lower * f, s.upper * f}; }
-  Shape operator()(const sampling::StudentT& s) const { return sampling::StudentT{s.scale * f, s.degrees_of_freedom}; }
-  Shape operator()(const sampling::CurvilinearTrapezoid& s) const {
-    return sampling::CurvilinearTrapezoid{s.half_width * f, s.edge * f};
-  }
-  Shape operator()(const sampling::Measured& s) const {
-    sampling::Measured out = s;
-    for (double& value : out.sorted) value *= f;
-    out.bandwidth *= f;
-    return out;
-  }
-  Shape operator()(const std::shared_ptr<const sampling::Mixture>& s) const {
-    sampling::Mixture out = *s;
-    for (auto& part : out.parts) part.shift *= f, part.shape = scaled(part.shape, f);
-    return std::make_shared<const sampling::Mixture>(std::move(out));
-  }
-  Shape operator()(const std::shared_ptr<const sampling::Truncated>& s) const {
-    return std::make_shared<const sampling::Truncated>(
-        sampling::Truncated{scaled(s->shape, f), s->lower * f, s->upper * f});
-  }
-};
-
-}  // namespace
-
-sampling::Shape scaled(const sampling::Shape& shape, double factor) { return std::visit(Scaler{factor}, shape); }
-
 std::string short_number(double value, int digits) { return fmt::format("{:.{}g}", value, digits); }
 
 }  // namespace mintspread::specs

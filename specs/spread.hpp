@@ -56,9 +56,6 @@ struct StatementFault {
 std::variant<std::optional<SpreadReading>, StatementFault> read_spread(const SpreadStatement& statement,
                                                                        const std::function<std::string(double)>& tell);
 
-/// `shape` with all deviations multiplied by a positive factor.
-sampling::Shape scaled(const sampling::Shape& shape, double factor);
-
 /// Number with three (spread) or six (value) significant digits.
 std::string short_number(double value, int digits);
 

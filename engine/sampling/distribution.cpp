@@ -85,7 +85,36 @@ class FlawFinder {
   }
 };
 
+struct Scaler {
+  double f;
+  Shape operator()(const Normal& s) const { return Normal{s.sd * f}; }
+  Shape operator()(const TruncatedNormal& s) const { return TruncatedNormal{s.sd * f, s.lower * f, s.upper * f}; }
+  Shape operator()(const TwoPieceNormal& s) const { return TwoPieceNormal{s.sd_below * f, s.sd_above * f}; }
+  Shape operator()(const Lognormal& s) const { return Lognormal{s.scale * f, s.log_sd}; }
+  Shape operator()(const Uniform& s) const { return Uniform{s.lower * f, s.upper * f}; }
+  Shape operator()(const Triangular& s) const { return Triangular{s.lower * f, s.mode * f, s.upper * f}; }
+  Shape operator()(const Arcsine& s) const { return Arcsine{s.lower * f, s.upper * f}; }
+  Shape operator()(const StudentT& s) const { return StudentT{s.scale * f, s.degrees_of_freedom}; }
+  Shape operator()(const CurvilinearTrapezoid& s) const { return CurvilinearTrapezoid{s.half_width * f, s.edge * f}; }
+  Shape operator()(const Measured& s) const {
+    Measured out = s;
+    for (double& value : out.sorted) value *= f;
+    out.bandwidth *= f;
+    return out;
+  }
+  Shape operator()(const std::shared_ptr<const Mixture>& s) const {
+    Mixture out = *s;
+    for (auto& part : out.parts) part.shift *= f, part.shape = scaled(part.shape, f);
+    return std::make_shared<const Mixture>(std::move(out));
+  }
+  Shape operator()(const std::shared_ptr<const Truncated>& s) const {
+    return std::make_shared<const Truncated>(Truncated{scaled(s->shape, f), s->lower * f, s->upper * f});
+  }
+};
+
 }  // namespace
+
+Shape scaled(const Shape& shape, double factor) { return std::visit(Scaler{factor}, shape); }
 
 std::string flaw_of(const Shape& shape) { return std::visit(FlawFinder(), shape); }
 

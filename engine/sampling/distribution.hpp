@@ -77,6 +77,9 @@ struct Truncated {
 /// distribution.
 std::string flaw_of(const Shape& shape);
 
+/// `shape` with all deviations multiplied by a positive factor.
+Shape scaled(const Shape& shape, double factor);
+
 /// Smallest and largest possible value of a deviation; infinite where there is none.
 struct Support {
   double lower = -std::numeric_limits<double>::infinity();

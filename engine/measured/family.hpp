@@ -1,0 +1,96 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+#include <string_view>
+#include <vector>
+
+#include "engine/measured/observations.hpp"
+#include "engine/sampling/law.hpp"
+
+namespace mintspread::measured {
+
+/// The shapes a specification can state by a few numbers.
+enum class Family {
+  normal,
+  two_piece_normal,
+  lognormal,
+  student_t,
+  uniform,
+  triangular,
+  arcsine,
+  curvilinear_trapezoid,
+  truncated_normal,
+  mixture  ///< of two normals
+};
+inline constexpr Family families[] = {
+    Family::normal,           Family::two_piece_normal, Family::lognormal, Family::student_t,
+    Family::uniform,          Family::triangular,       Family::arcsine,   Family::curvilinear_trapezoid,
+    Family::truncated_normal, Family::mixture};
+
+/// As the specification calls it.
+std::string_view name_of(Family family);
+
+/// A distribution of values: `at` is the nominal value, the shape tells the deviation from it.
+struct Placed {
+  double at = 0.0;
+  sampling::Shape deviation = sampling::Normal{1.0};
+};
+
+/// Density and distribution function of a placed shape.
+class Curve {
+ public:
+  explicit Curve(const Placed& placed);
+  /// -infinity where the density is zero. No shape of measured data, no general truncation.
+  double log_density(double x) const;
+  double below(double x) const { return law_->below(x - placed_.at); }
+  double above(double x) const { return law_->above(x - placed_.at); }
+  double quantile(sampling::TwoSided p) const { return placed_.at + law_->quantile(p); }
+  double mean() const { return placed_.at + law_->mean(); }
+  double sd() const { return law_->sd(); }
+  sampling::Support support() const {
+    const sampling::Support s = law_->support();
+    return {placed_.at + s.lower, placed_.at + s.upper};
+  }
+
+ private:
+  Placed placed_;
+  std::unique_ptr<sampling::Law> law_;
+  double log_kept_ = 0.0;  ///< logarithm of what a cut leaves
+};
+
+/// The sum over all cells of count times the logarithm of the cell's probability, or of the density where a value was
+/// not rounded.
+double log_likelihood(const Curve& curve, const Observations& observations);
+
+/// Limits outside of which pieces had been sorted out before they were measured.
+struct Kept {
+  double lower, upper;
+};
+
+/// A family as a function of free numbers on the whole line, scaled to the data: what a search for the largest
+/// likelihood needs.
+class Parameters {
+ public:
+  Parameters(Family family, const Observations& observations, std::optional<Kept> kept);
+
+  /// Why the family cannot be fitted to these data; empty when it can.
+  std::string_view obstacle() const { return obstacle_; }
+  /// Numbers estimated from the data; those of the search, and limits set by the smallest and largest value.
+  std::size_t estimated() const;
+  /// Points a search may begin from, the most likely first.
+  std::vector<std::vector<double>> starts() const;
+  /// Nothing where the numbers are beyond what the grammar can state or the data can tell.
+  std::optional<Placed> placed(std::span<const double> numbers) const;
+
+ private:
+  Family family_;
+  std::optional<Kept> kept_;
+  bool limits_estimated_ = false;
+  double mean_, sd_, skewness_, step_, log_mean_ = 0.0, log_sd_ = 0.0;
+  double inner_lower_, inner_upper_;  ///< a support has to reach beyond these
+  std::string_view obstacle_;
+};
+
+}  // namespace mintspread::measured
