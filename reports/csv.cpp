@@ -145,6 +145,27 @@ void add_window_use(Lines& lines, const Result& result) {
   }
 }
 
+void add_yield(Lines& lines, const Result& result) {
+  if (!result.yield) return;
+  const YieldResult& yield = *result.yield;
+  lines.about("sorts", "whole");
+  lines.add_count("pieces started", yield.started, "pieces");
+  lines.add_count("pieces finished", yield.finished_pieces, "pieces");
+  lines.add("finished", yield.finished, "1");
+  for (const auto& sort : yield.sorts) {
+    lines.about("sort", sort.name, sort.reads);
+    lines.add("lower limit", sort.lower, sort.unit);
+    lines.add("upper limit", sort.upper, sort.unit);
+    lines.add("out at first", sort.out, "1");
+    lines.add("reworks for a piece", sort.reworked, "1");
+    lines.add("scrapped", sort.scrapped, "1");
+  }
+  for (const auto& metal : yield.metals) {
+    lines.about("metal", metal.bath, metal.metal);
+    lines.add("mass for a million finished pieces", metal.mass, "kg");
+  }
+}
+
 void add_lots(Lines& lines, const Result& result) {
   if (!result.lots) return;
   const LotResult& lots = *result.lots;
@@ -222,6 +243,7 @@ std::string result_csv(const Result& result) {
   add_correlations(lines, result);
   add_window_use(lines, result);
   add_budgets(lines, result);
+  add_yield(lines, result);
   add_lots(lines, result);
   add_nominal(lines, result.nominal);
   add_inputs(lines, result);

@@ -258,6 +258,31 @@ void each_field(Either<study::LotResult> auto& l, auto&& visit) {
   visit("channels", l.channels);
 }
 
+void each_field(Either<study::SortResult> auto& s, auto&& visit) {
+  visit("name", s.name);
+  visit("reads", s.reads);
+  visit("unit", s.unit);
+  visit("lower", s.lower);
+  visit("upper", s.upper);
+  visit("out", s.out);
+  visit("reworked", s.reworked);
+  visit("scrapped", s.scrapped);
+}
+
+void each_field(Either<study::MetalResult> auto& m, auto&& visit) {
+  visit("bath", m.bath);
+  visit("metal", m.metal);
+  visit("mass", m.mass);
+}
+
+void each_field(Either<study::YieldResult> auto& y, auto&& visit) {
+  visit("started", y.started);
+  visit("finished_pieces", y.finished_pieces);
+  visit("finished", y.finished);
+  visit("sorts", y.sorts);
+  visit("metals", y.metals);
+}
+
 void each_field(Either<study::PrecisionResult> auto& p, auto&& visit) {
   visit("figure", p.figure);
   visit("unit", p.unit);
@@ -331,6 +356,7 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("inputs", r.inputs);
   visit("targets", r.targets);
   visit("warnings", r.warnings);
+  visit("yield", r.yield);
   visit("lots", r.lots);
   visit("precision", r.precision);
   visit("unsolved", r.unsolved);

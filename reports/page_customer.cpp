@@ -133,6 +133,7 @@ Result without_construction(const Result& result) {
   open.inputs.clear();
   open.warnings.clear();
   open.lots.reset();
+  open.yield.reset();
   open.joint.reset();
   for (auto& set : open.windows) {
     for (auto& criterion : set.criteria) criterion.use.reset();

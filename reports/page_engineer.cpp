@@ -5,6 +5,7 @@
 #include "reports/numbers.hpp"
 #include "reports/page_content.hpp"
 #include "reports/words.hpp"
+#include "reports/yield.hpp"
 
 namespace mintspread::reports {
 
@@ -80,6 +81,7 @@ std::vector<PageFigure> figures(const Result& result) {
     }
     list.push_back(std::move(figure));
   }
+  if (result.yield) list.push_back({"yield", "Sorts in the route", "", {}, {{"", "", yield_table(*result.yield)}}});
   if (result.lots) {
     PageFigure figure{
         "lots", "Lots", "", {}, {{"", "", lots_table(*result.lots)}, {"", "", lot_components_table(*result.lots)}}};

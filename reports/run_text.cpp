@@ -8,6 +8,7 @@
 #include "reports/paper.hpp"
 #include "reports/text.hpp"
 #include "reports/words.hpp"
+#include "reports/yield.hpp"
 
 namespace mintspread::reports {
 
@@ -217,6 +218,7 @@ std::string run_text(const Result& result, const TextOptions& options) {
   precision(paper, result);
   channels(paper, result, marks);
   bands(paper, result, marks);
+  write_yield(paper, result);
   write_budgets(paper, result);
   closing(paper, result, marks);
   return paper.take();

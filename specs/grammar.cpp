@@ -267,6 +267,24 @@ const Table& strike_table() {
   return table;
 }
 
+const Table& sort_table() {
+  static const Table table{
+      "sort",
+      {{"name", text("after copper"), "Name of the sort.", Need::required},
+       {"channel", text("skin"), "Channel of the sensor that is read here, with this sort's own error."},
+       {"gauge", choice({"thickness", "diameter", "mass"}), "Dimension that is read here, rim to rim for a thickness."},
+       {"layer", text("copper"), "Bath whose thickness at the face centre is read here."},
+       {"limits", limits("18 um .. 26 um"), "What reads outside leaves the route, or is reworked.", Need::required},
+       {"bias", quantity("0.2 um"), "What the reading shows too much; by default 0."},
+       {"repeatability", quantity("0.5 um"), "Standard deviation of one reading; by default 0."},
+       {"per", text("barrel"), "Group that is kept or not as a whole, by the mean of its test pieces."},
+       {"test pieces", {.kind = Kind::count, .example = "5"}, "Pieces read of each; by default 1, at most 100."},
+       {"back to", text("bath.copper"), "Step that what is out goes back to, instead of being scrapped."},
+       {"times", {.kind = Kind::count, .example = "2"}, "Reworks at most before scrapping; by default 1, at most 9."}},
+      {"channel", "gauge", "layer"}};
+  return table;
+}
+
 const Table& step_table() {
   static const Table table{
       "step of the route",
@@ -276,7 +294,8 @@ const Table& step_table() {
        {"pickle", mapping(pickle_table), "Takes metal off the outermost layer."},
        {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
        {"anneal", mapping(anneal_table), "Heat treatment: factors on properties, diffusion of copper and nickel."},
-       {"strike", mapping(strike_table), "The press."}},
+       {"strike", mapping(strike_table), "The press."},
+       {"sort", mapping(sort_table), "Takes pieces or loads out by what they read at this stage."}},
       {},
       true};
   return table;

@@ -14,6 +14,7 @@
 #include "specs/override.hpp"
 #include "specs/route.hpp"
 #include "specs/sensor.hpp"
+#include "specs/sorts.hpp"
 #include "specs/windows.hpp"
 
 namespace mintspread::specs {
@@ -95,6 +96,7 @@ class SpecificationReader {
     if (const Node* section = coin["section"]) read_section(*section, handbook, context_);
     const std::vector<const Node*> sensor = sensor_.sound();
     if (!sensor.empty()) read_sensor(*sensor.front(), handbook, context_);
+    if (const Node* route = coin["route"]; route && !sensor.empty()) read_sorts(*route, context_);
     for (const Node* windows : windows_.sound())
       read_windows(*windows, sensor.empty() ? nullptr : sensor.front(), context_);
     if (const Node* correlations = coin["correlations"]; correlations && !context_.findings.any_error())

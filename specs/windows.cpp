@@ -49,7 +49,8 @@ std::variant<LimitsText, TextFault> limits_text(std::string_view text) {
   return LimitsText{moved(*q.value), moved(q.tolerance)};
 }
 
-/// Reads limits in the unit of a channel; `dimension` is nothing where only pure numbers are allowed.
+}  // namespace
+
 std::optional<study::Limits> read_limits(const Node& node, const Unit& unit, const std::optional<Dimension>& dimension,
                                          const std::string& path, Context& context) {
   const auto error = [&](std::size_t at, const std::string& what, const std::string& remedy) {
@@ -93,6 +94,8 @@ std::optional<study::Limits> read_limits(const Node& node, const Unit& unit, con
     context.findings.warning(node.at, path, "both limits are equal, so only this one reading is accepted", "");
   return out;
 }
+
+namespace {
 
 /// Values that cannot be negative, whatever the coin.
 bool never_negative(const signature::Channel& channel) {

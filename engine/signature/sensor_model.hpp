@@ -21,13 +21,14 @@ enum class Conditions { nominal, unrounded, drawn };
 
 /// What a sensor tells about a block of pieces.
 struct Readings {
+  static constexpr std::uint8_t no_piece = 2;
   Readings(std::size_t channels, std::size_t lanes) : values(channels, lanes), unsolved(lanes) {}
 
   /// [channel][lane] in the unit of the channel. NaN: undefined (an apparent conductivity that does not exist, the
   /// logarithm of a negative channel), or the lane is unsolved.
   Columns values;
   /// [lane] 1 where the model failed: no coin (NaN diameter), a coin that does not fit the slot, an impossible
-  /// temperature. All channels of such a lane are NaN.
+  /// temperature; `no_piece` where others say that no piece is there to be read. All channels of such a lane are NaN.
   std::vector<std::uint8_t> unsolved;
 };
 

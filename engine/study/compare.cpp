@@ -58,6 +58,7 @@ struct Batch {
     std::uint64_t first = 0, second = 0, only_first = 0, only_second = 0;
   };
   std::vector<Accepted> windows;
+  std::uint64_t kept_first = 0, kept_second = 0;  ///< pieces that no sort took out
 };
 
 void add_pieces(std::span<const double> first, std::span<const double> second, std::size_t pieces,
@@ -100,23 +101,32 @@ ChannelChange change_of(const signature::Channel& channel, const std::vector<Bat
           {all[0].sd(), all[1].sd(), difference_of(sds, all[1].sd() - all[0].sd())}};
 }
 
+std::uint64_t kept(const Pipeline& pipeline) {
+  const auto& unsolved = pipeline.reading().unsolved;
+  return unsolved.size() - static_cast<std::uint64_t>(std::ranges::count(unsolved, signature::Readings::no_piece));
+}
+
 WindowChange change_of(const std::string& machine_class, const std::vector<Batch>& done, std::size_t position,
                        std::uint64_t pieces) {
   Batch::Accepted all;
+  std::uint64_t kept_first = 0, kept_second = 0;
   for (const Batch& batch : done) {
+    kept_first += batch.kept_first;
+    kept_second += batch.kept_second;
     all.first += batch.windows[position].first;
     all.second += batch.windows[position].second;
     all.only_first += batch.windows[position].only_first;
     all.only_second += batch.windows[position].only_second;
   }
-  const auto n = static_cast<double>(pieces);
-  const double first = static_cast<double>(all.first) / n;
-  const double second = static_cast<double>(all.second) / n;
+  const auto part = [](std::uint64_t accepted, std::uint64_t of) {
+    return static_cast<double>(accepted) / static_cast<double>(of);
+  };
+  const double first = part(all.first, kept_first), second = part(all.second, kept_second);
   if (done.size() > 1 && std::max(all.only_first, all.only_second) >= 20) {
     std::vector<double> differences;
     for (const Batch& batch : done) {
-      const auto& [a, b, only_a, only_b] = batch.windows[position];
-      differences.push_back((static_cast<double>(b) - static_cast<double>(a)) * static_cast<double>(done.size()) / n);
+      const auto& counts = batch.windows[position];
+      differences.push_back(part(counts.second, batch.kept_second) - part(counts.first, batch.kept_first));
     }
     return {machine_class, {first, second, difference_of(differences, second - first)}};
   }
@@ -155,6 +165,8 @@ Comparison compare(const Study& first, const Study& second, const RunOptions& op
     for (std::uint64_t piece = i * sets.each; piece < (i + 1) * sets.each; piece += block_lanes) {
       from_a.draw_and_read(source_of(a, options.seed, sets, i), piece, false);
       from_b.draw_and_read(source_of(b, options.seed, sets, i), piece, false);
+      batch.kept_first += kept(from_a);
+      batch.kept_second += kept(from_b);
       for (std::size_t c = 0; c < channels.size(); ++c) {
         add_pieces(from_a.reading().values[channels[c].first], from_b.reading().values[channels[c].second], block_lanes,
                    batch.channels[c]);

@@ -114,7 +114,9 @@ void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t f
   const std::uint64_t address = side ? side_address_ : factors_[f].address;
   const std::uint64_t pieces = side ? 1 : pieces_of_level_[factors_[f].level];
   const std::size_t coordinate = coordinate_[f] + source.stream * coordinates();
-  if (source.design == Design::nested && !side && factors_[f].drift) {
+  if (source.design == Design::nested && source.alike && !side) {
+    unit_uniforms(source, f, first, out);
+  } else if (source.design == Design::nested && !side && factors_[f].drift) {
     drift_uniforms(source, f, first, out);
   } else if (source.design == Design::nested && pieces > 1) {
     unit_uniforms(source, f, first, out);
@@ -129,7 +131,7 @@ void DrawPlan::uniforms(const DrawSource& source, std::size_t f, std::uint64_t f
 void DrawPlan::unit_uniforms(const DrawSource& source, std::size_t f, std::uint64_t first,
                              std::span<double> out) const {
   std::vector<std::uint64_t> units(out.size());
-  order_.units(source.seed, source.plant, factors_[f].level, first, units);
+  order_.units(source.seed, source.plant, source.alike.value_or(factors_[f].level), first, units);
   for (std::size_t lane = 0; lane < out.size(); ++lane) {
     const bool as_before = lane > 0 && units[lane] == units[lane - 1];
     out[lane] =

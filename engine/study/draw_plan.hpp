@@ -42,6 +42,8 @@ struct DrawSource {
   std::uint32_t stream = 0;  ///< independent draws of the same quantities: matrices A and B of a pick-freeze design
 
   Design design = Design::flat;
+  /// Of the nested design: a level whose units share all draws, those of pieces and readings too.
+  std::optional<std::size_t> alike = {};
   std::uint64_t plant = 0;  ///< of the nested design: units that take turns are others in every plant
   /// Sobol' points instead of plain draws, in the flat design: a coordinate for every factor and for the side, those of
   /// stream 1 after those of stream 0; what lies beyond the points' dimensions is drawn plainly. Piece

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <functional>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include "engine/statistics/intervals.hpp"
@@ -49,6 +50,65 @@ class Figures {
       const auto most = statistics::clopper_pearson(found + all_.unsolved, all_.pieces, confidence);
       figure.interval = Interval{least.lower, most.upper};
     }
+    return figure;
+  }
+
+  /// `count` of `total`, both found in a tally.
+  Figure part(const std::function<std::uint64_t(const Tally&)>& count,
+              const std::function<std::uint64_t(const Tally&)>& total) const {
+    const std::uint64_t found = count(all_), of = total(all_);
+    if (of == 0) return {};
+    const auto of_tally = [&](const Tally& tally) {
+      return static_cast<double>(count(tally)) / static_cast<double>(total(tally));
+    };
+    Figure figure{of_tally(all_), {}, {}};
+    if (!wanted_) return figure;
+    if (replicated(figure.value, of)) {
+      const double half = half_width(of_tally);
+      figure.interval = Interval{std::max(0.0, figure.value - half), std::min(1.0, figure.value + half)};
+    } else {
+      figure.interval = to_interval(statistics::clopper_pearson(found, of, confidence));
+    }
+    return figure;
+  }
+
+  /// Metal of a bath for a finished piece, whatever became of the pieces it went on.
+  Figure metal(std::size_t bath) const {
+    const auto of_tally = [&](const Tally& tally) {
+      const SortTally& sorting = tally.sorting;
+      return sorting.metal[bath].mean() * static_cast<double>(sorting.started) / static_cast<double>(sorting.finished);
+    };
+    Figure figure{of_tally(all_), {}, {}};
+    if (!wanted_) return figure;
+    double half = 0.0;
+    if (replicates_->size() > 1) {
+      half = half_width(of_tally);
+    } else {
+      // Relative errors of the mean and of the fraction finished, taken as independent.
+      const auto mean = statistics::mean_interval(all_.sorting.metal[bath], confidence);
+      const auto yield = statistics::clopper_pearson(all_.sorting.finished, all_.sorting.started, confidence);
+      const double middle = static_cast<double>(all_.sorting.finished) / static_cast<double>(all_.sorting.started);
+      half = figure.value * std::hypot(0.5 * (mean.upper - mean.lower) / all_.sorting.metal[bath].mean(),
+                                       0.5 * (yield.upper - yield.lower) / middle);
+    }
+    figure.interval = about(figure.value, half);
+    return figure;
+  }
+
+  /// Reworks for a piece that comes to a sort; normal theory where there are no replicates.
+  Figure reworks(std::size_t sort) const {
+    const SortTally::At& all = all_.sorting.sorts[sort];
+    if (all.in == 0) return {};
+    const auto of_tally = [sort](const Tally& tally) {
+      const SortTally::At& at = tally.sorting.sorts[sort];
+      return static_cast<double>(at.reworked) / static_cast<double>(at.in);
+    };
+    Figure figure{of_tally(all_), {}, {}};
+    if (!wanted_ || all.reworked == 0) return figure;
+    const auto n = static_cast<double>(all.in);
+    const double variance = static_cast<double>(all.reworked_squares) / n - figure.value * figure.value;
+    const double half = replicates_->size() > 1 ? half_width(of_tally) : 1.96 * std::sqrt(variance / n);
+    figure.interval = Interval{std::max(0.0, figure.value - half), figure.value + half};
     return figure;
   }
 
@@ -126,6 +186,58 @@ class Figures {
   bool wanted_;
 };
 
+std::string reads_of(const ProductionModel& model, const Sort& sort) {
+  std::string text;
+  switch (sort.reads) {
+    case Sort::Reads::channel:
+      text = "channel " + model.sensor.channels[sort.channel].name;
+      break;
+    case Sort::Reads::thickness:
+      text = "thickness";
+      break;
+    case Sort::Reads::diameter:
+      text = "diameter";
+      break;
+    case Sort::Reads::mass:
+      text = "mass";
+      break;
+    case Sort::Reads::layer:
+      text = "thickness of " + sort.layer;
+      break;
+  }
+  if (!sort.load) return text;
+  const std::string& group = model.groups[*sort.load].name;
+  return text + ", " + std::to_string(sort.test_pieces) + " per " + group;
+}
+
+void add_yield(const Study::Prepared& study, const Figures& figures, Result& result) {
+  if (study.model.sorts.empty()) return;
+  YieldResult& yield = result.yield.emplace();
+  yield.started = figures.all().sorting.started;
+  yield.finished_pieces = figures.all().sorting.finished;
+  const auto started = [](const Tally& t) { return t.sorting.started; };
+  yield.finished = figures.part([](const Tally& t) { return t.sorting.finished; }, started);
+  for (std::size_t s = 0; s < study.model.sorts.size(); ++s) {
+    const Sort& sort = study.model.sorts[s];
+    const auto in = [s](const Tally& t) { return t.sorting.sorts[s].in; };
+    yield.sorts.push_back({sort.name, reads_of(study.model, sort), sort.unit.name, sort.limits.lower, sort.limits.upper,
+                           figures.part([s](const Tally& t) { return t.sorting.sorts[s].out; }, in), figures.reworks(s),
+                           figures.part([s](const Tally& t) { return t.sorting.sorts[s].scrapped; }, started)});
+  }
+  for (std::size_t m = 0; m < figures.all().sorting.metal.size(); ++m) {
+    Figure mass = figures.metal(m);
+    mass.value *= 1e6;
+    if (mass.interval) mass.interval = Interval{1e6 * mass.interval->lower, 1e6 * mass.interval->upper};
+    const std::string& bath = study.construction.metals[m + 1];
+    std::string metal;
+    for (const auto& step : std::get<route::Route>(study.model.coin).steps) {
+      const auto* of = std::get_if<route::Bath>(&step);
+      if (of != nullptr && of->name == bath) metal = of->metal.name;
+    }
+    yield.metals.push_back({bath, metal, mass});
+  }
+}
+
 /// Step of a channel's readings in its unit.
 double step_of(const signature::Channel& channel) { return channel.unit.spread_from_si(channel.resolution); }
 
@@ -137,6 +249,7 @@ void add_figures(const Study::Prepared& study, const Job& job, Intervals interva
   result.methods = figures.methods();
   result.unsolved = all.unsolved;
   result.first_unsolved = all.first_unsolved;
+  add_yield(study, figures, result);
   for (std::size_t c = 0; c < result.channels.size(); ++c) {
     ChannelResult& to = result.channels[c];
     to.coin = figures.spread(

@@ -70,6 +70,10 @@ Tally tally_chunk(const Study::Prepared& study, const Job& job, const DrawSource
     pipeline.draw_and_read(source, block, coin_spread);
     tally.add(block, std::min<std::uint64_t>(block_lanes, chunk.end - block), pipeline.inputs(),
               coin_spread ? &pipeline.coin_reading() : nullptr, pipeline.reading(), pipeline.relations());
+    if (pipeline.sorter() == nullptr) continue;
+    SortTally sorted;
+    pipeline.sorter()->tell(std::min<std::uint64_t>(block_lanes, chunk.end - block), sorted);
+    tally.sorting.merge(sorted);
   }
   return tally;
 }

@@ -110,10 +110,13 @@ Lot look_at(const Study::Prepared& study, const LotDesign& design, std::uint64_t
   for (std::size_t load = 0; load < design.loads; ++load) {
     for (std::size_t place = 0; place < design.places; ++place) {
       pipeline.draw_and_read(source, first_piece(design, seed, number, load, place), false);
+      const auto& unsolved = pipeline.reading().unsolved;
+      const auto left =
+          design.lanes - static_cast<std::uint64_t>(std::ranges::count(unsolved, signature::Readings::no_piece));
       for (std::size_t w = 0; w < lot.rejected.size(); ++w) {
-        lot.rejected[w] += design.lanes - accepted_pieces(study, w, pipeline);
+        lot.rejected[w] += left - accepted_pieces(study, w, pipeline);
       }
-      lot.pieces += design.lanes;
+      lot.pieces += left;
     }
   }
   return lot;
@@ -132,7 +135,9 @@ LotWindow window_of(const std::vector<Lot>& lots, std::size_t window, std::strin
   std::vector<double> rejected;
   statistics::Moments moments;
   for (const Lot& lot : lots) {
-    rejected.push_back(static_cast<double>(lot.rejected[window]) / static_cast<double>(lot.pieces));
+    // A lot that is sorted out whole rejects nothing further on.
+    rejected.push_back(lot.pieces == 0 ? 0.0
+                                       : static_cast<double>(lot.rejected[window]) / static_cast<double>(lot.pieces));
     moments.add(std::span(&rejected.back(), 1));
   }
   const auto mean = statistics::mean_interval(moments, confidence);
@@ -170,7 +175,7 @@ void add_lots(const Study::Prepared& study, const LotOptions& options, Result& r
   found.lot = design.lot;
   found.load = design.load;
   found.lots = lots.size();
-  found.pieces_a_lot = lots.front().pieces;
+  found.pieces_a_lot = design.loads * design.places * design.lanes;
   for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
     found.windows.push_back(window_of(lots, w, study.model.windows[w].machine_class));
   }

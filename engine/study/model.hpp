@@ -114,6 +114,27 @@ struct Target {
   double at_least = 0.0;      ///< fraction accepted
 };
 
+/// A sort in the route: what reads outside of the limits at this stage leaves it, or is redone. The reading is one of
+/// the sensor's channels under nominal conditions, without its noise and resolution, or a dimension; its error is the
+/// sort's own. With `load`, the mean of `test_pieces` pieces of a load decides about all of it.
+struct Sort {
+  enum class Reads { channel, thickness, diameter, mass, layer };
+  std::string name, path;
+  std::size_t after = 1;  ///< steps of the route before it
+  Reads reads = Reads::thickness;
+  std::size_t channel = 0;          ///< position in Sensor::channels
+  std::string layer;                ///< bath whose thickness at the face centre is read
+  Unit unit;                        ///< of the reading
+  Limits limits;                    ///< in that unit
+  InputId bias{}, repeatability{};  ///< added to every reading, SI of that unit
+  std::optional<std::size_t> load = {};
+  std::size_t test_pieces = 1;
+  std::size_t times = 0;                 ///< what is out is redone so often at most before it is scrapped
+  std::vector<std::string> redone = {};  ///< steps (Input::step) that rework goes through, whose inputs are drawn anew
+  std::vector<std::string> stripped = {};  ///< baths among them, whose metal comes off first
+};
+inline constexpr std::size_t most_sorts = 16, most_test_pieces = 100, most_reworks = 9;
+
 using Coin = std::variant<route::Route, route::Section>;
 
 struct ProductionModel {
@@ -124,6 +145,7 @@ struct ProductionModel {
   std::vector<Input> inputs;
   std::vector<RankCorrelation> correlations;
   Coin coin;
+  std::vector<Sort> sorts;  ///< in the order of the route
   signature::Sensor sensor;
   std::vector<WindowSet> windows;
   std::vector<Target> targets;

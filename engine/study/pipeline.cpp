@@ -1,14 +1,8 @@
 #include "engine/study/pipeline.hpp"
 
-#include <variant>
-
-#include "engine/route/form.hpp"
+#include <limits>
 
 namespace mintspread::study {
-
-void form_coins(const Coin& coin, const Columns& inputs, coin::CoinBlock& coins) {
-  std::visit([&](const auto& made) { route::form(made, inputs, coins); }, coin);
-}
 
 Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes) : Pipeline(study, lanes, study.draws.nominal()) {}
 
@@ -24,11 +18,30 @@ Pipeline::Pipeline(const Study::Prepared& study, std::size_t lanes, std::span<co
       relations_(study.relations),
       relation_values_(study.relations.size(), lanes) {
   study.draws.fill(centre, inputs_);
+  if (!study.model.sorts.empty()) sorter_.emplace(study.model, study.draws, study.sorting, lanes);
 }
 
 void Pipeline::draw_and_read(const DrawSource& source, std::uint64_t first, bool coin_too) {
   draw(source, first);
-  assemble_and_read(coin_too);
+  if (!sorter_) return assemble_and_read(coin_too);
+  sorter_->sort(source, first, centre_, deviations_, inputs_);
+  read(coin_too);
+  sorter_->finish(coins_, inputs_, reading_);
+  take_out_removed(coin_too);
+}
+
+void Pipeline::take_out_removed(bool coin_too) {
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  const auto take_out = [](signature::Readings& readings, std::size_t lane) {
+    for (std::size_t c = 0; c < readings.values.count(); ++c) readings.values[c][lane] = none;
+    readings.unsolved[lane] = signature::Readings::no_piece;
+  };
+  for (std::size_t lane = 0; lane < inputs_.lanes(); ++lane) {
+    if (sorter_->removed()[lane] == 0) continue;
+    take_out(reading_, lane);
+    if (coin_too) take_out(coin_reading_, lane);
+    for (std::size_t r = 0; r < relations_.size(); ++r) relation_values_[r][lane] = none;
+  }
 }
 
 void Pipeline::draw(const DrawSource& source, std::uint64_t first) {

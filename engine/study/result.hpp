@@ -256,6 +256,35 @@ struct LotResult {
   bool operator==(const LotResult&) const = default;
 };
 
+/// What a sort in the route did.
+struct SortResult {
+  std::string name;
+  std::string reads;  ///< "mass", "thickness of copper, 5 per barrel"
+  std::string unit;
+  double lower, upper;  ///< may be infinite
+  Figure out;           ///< fraction of the pieces that come to it, at their first reading
+  Figure reworked;      ///< reworks for a piece that comes to it
+  Figure scrapped;      ///< fraction of the pieces that were started
+  bool operator==(const SortResult&) const = default;
+};
+
+/// Metal that goes onto pieces, scrapped, stripped and pickled metal included.
+struct MetalResult {
+  std::string bath, metal;
+  Figure mass;  ///< kg for a million finished pieces
+  bool operator==(const MetalResult&) const = default;
+};
+
+/// Pieces in, pieces out; of a route with sorts. All other figures of a run are of the finished pieces, shares and
+/// budgets of pieces before sorting.
+struct YieldResult {
+  std::uint64_t started = 0, finished_pieces = 0;
+  Figure finished;  ///< fraction of the started pieces
+  std::vector<SortResult> sorts;
+  std::vector<MetalResult> metals;
+  bool operator==(const YieldResult&) const = default;
+};
+
 /// A precision that was asked for and what became of it.
 struct PrecisionResult {
   std::string figure;                  ///< "accepted by vending", "mean of skin"
@@ -332,6 +361,7 @@ struct Result {
   std::vector<InputResult> inputs;
   std::vector<TargetResult> targets;
   std::vector<std::string> warnings;
+  std::optional<YieldResult> yield;           ///< of a run, where the route sorts
   std::optional<LotResult> lots;              ///< when asked for
   std::optional<PrecisionResult> precision;   ///< when asked for
   std::uint64_t unsolved = 0;                 ///< pieces left out because a model failed; bounds are widened by them

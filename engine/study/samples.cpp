@@ -36,6 +36,10 @@ void copy_block(const Study::Prepared& study, Pipeline& pipeline, std::size_t ro
   for (std::size_t r = 0; r < study.relations.size(); ++r) {
     std::ranges::copy(pipeline.relations()[r], next().begin());
   }
+  if (pipeline.sorter() != nullptr) {
+    std::ranges::transform(pipeline.sorter()->removed(), next().begin(),
+                           [](std::uint8_t sort) { return static_cast<double>(sort); });
+  }
   for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
     const auto accepted = accepted_lanes(study, w, pipeline);
     std::ranges::transform(accepted, next().begin(), [](bool yes) { return yes ? 1.0 : 0.0; });
@@ -62,6 +66,7 @@ std::vector<SampleColumn> sample_columns(const Study& study) {
     }
     columns.push_back({text, ""});
   }
+  if (!prepared.model.sorts.empty()) columns.push_back({"scrapped by sort", ""});
   for (const WindowSet& set : prepared.model.windows) {
     columns.push_back({set.machine_class.empty() ? "accepted" : "accepted by " + set.machine_class, ""});
   }

@@ -112,8 +112,11 @@ Sums pick_freeze(const Study::Prepared& study, const ShareOptions& options,
     DrawSource from_b = from_a;
     from_b.stream = 1;
     for (std::uint64_t row = 0; row < rows; row += block_lanes) {
-      a.draw_and_read(from_a, replicate * rows + row, false);
-      b.draw_and_read(from_b, replicate * rows + row, false);
+      // Before sorting: what a sort leaves does not vary independently any more, so that no share could be told.
+      for (auto [pieces, source] : {std::pair(&a, &from_a), std::pair(&b, &from_b)}) {
+        pieces->draw(*source, replicate * rows + row);
+        pieces->assemble_and_read(false);
+      }
       for (std::size_t f = 0; f < a.deviations().count(); ++f) {
         std::ranges::copy(a.deviations()[f], ab.deviations()[f].begin());
       }

@@ -1,13 +1,16 @@
 #include "engine/study/study.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <limits>
 #include <set>
 #include <utility>
 
 #include "engine/route/check.hpp"
-#include "engine/route/form.hpp"
 #include "engine/sampling/draws.hpp"
 #include "engine/study/budget.hpp"
+#include "engine/study/form_coins.hpp"
 #include "engine/study/pipeline.hpp"
 
 namespace mintspread::study {
@@ -17,10 +20,8 @@ namespace {
 /// Reach of the corner pieces in standard deviations: beyond what a run of a thousand million pieces draws.
 constexpr double corner_reach = 4.5;
 constexpr std::size_t corner_lanes = 64;
-
-coin::Construction construction_of(const Coin& coin) {
-  return std::visit([](const auto& made) { return route::construction_of(made); }, coin);
-}
+/// Pieces that try a sort.
+constexpr std::uint64_t sort_pilot = 8 * block_lanes;
 
 std::vector<std::string> channel_names(const signature::Sensor& sensor) {
   std::vector<std::string> names;
@@ -51,19 +52,6 @@ void collect_relations(const ProductionModel& model, std::vector<signature::Expr
   }
 }
 
-/// Pieces at the corners of production, formed; lanes whose coin cannot be made are replaced by the nominal piece.
-void fill_with_nominal(Columns& inputs, coin::CoinBlock& coins, const Coin& coin) {
-  form_coins(coin, inputs, coins);
-  const auto diameter = std::as_const(coins).piece(coin::CoinBlock::Piece::diameter);
-  bool changed = false;
-  for (std::size_t lane = 1; lane < inputs.lanes(); ++lane) {
-    if (diameter[lane] > 0.0) continue;
-    for (std::size_t i = 0; i < inputs.count(); ++i) inputs[i][lane] = inputs[i][0];
-    changed = true;
-  }
-  if (changed) form_coins(coin, inputs, coins);
-}
-
 void append(std::vector<Problem>&& found, std::vector<Problem>& to) {
   to.insert(to.end(), std::make_move_iterator(found.begin()), std::make_move_iterator(found.end()));
 }
@@ -90,6 +78,45 @@ void order_coordinates(Study::Prepared& study) {
        ""});
 }
 
+/// Sends a few pieces through the sorts; a sort that keeps none of those that come to it is a mistake.
+void check_sorts(Study::Prepared& study) {
+  if (study.model.sorts.empty()) return;
+  Pipeline pipeline(study, block_lanes);
+  SortTally tally;
+  std::vector<Limits> seen(study.model.sorts.size(),
+                           {std::numeric_limits<double>::infinity(), -std::numeric_limits<double>::infinity()});
+  for (std::uint64_t first = 0; first < sort_pilot; first += block_lanes) {
+    pipeline.draw_and_read({.seed = 1}, first, false);
+    SortTally here;
+    pipeline.sorter()->tell(block_lanes, here);
+    tally.merge(here);
+    for (std::size_t s = 0; s < seen.size(); ++s) {
+      for (const double value : pipeline.sorter()->first_readings(s)) {
+        if (value < seen[s].lower) seen[s].lower = value;
+        if (value > seen[s].upper) seen[s].upper = value;
+      }
+    }
+  }
+  for (std::size_t s = 0; s < seen.size(); ++s) {
+    const Sort& sort = study.model.sorts[s];
+    const std::uint64_t in = tally.sorts[s].in, scrapped = tally.sorts[s].scrapped;
+    if (in == 0) continue;
+    const auto told = [&](double value) {
+      return fmt::format("{:.6g}{}{}", value, sort.unit.name.empty() ? "" : " ", sort.unit.name);
+    };
+    const std::string range = fmt::format("they read {} to {}", told(seen[s].lower), told(seen[s].upper));
+    if (scrapped == in)
+      throw InvalidSpecification(
+          {{sort.path, fmt::format("this sort keeps none of {} pieces: {}", in, range),
+            "State limits that some of them meet, or move the nominal values between the limits."}});
+    if (static_cast<double>(scrapped) > 0.5 * static_cast<double>(in))
+      study.warnings.push_back({sort.path,
+                                fmt::format("this sort scraps {:.0f} % of the pieces: {}",
+                                            100.0 * static_cast<double>(scrapped) / static_cast<double>(in), range),
+                                ""});
+  }
+}
+
 Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
   std::vector<Problem> problems;
   std::vector<Problem> warnings;
@@ -106,13 +133,17 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
 
   coin::Construction construction = construction_of(model.coin);
   coin::CoinBlock coins(construction, corner_lanes);
-  fill_with_nominal(corners, coins, model.coin);
+  SortPlan sorting = plan_sorts(model, draws, corners, options.planar_tolerance, problems);
+  if (!problems.empty()) throw InvalidSpecification(std::move(problems));
+  form_corners(model.coin, corners, coins);
   signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance);
   const std::size_t coordinates = std::min(2 * draws.coordinates(), sampling::SobolPoints::largest_dimension);
   Study::Prepared study{
       std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),
-      std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates)};
+      std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates),
+      std::move(sorting)};
   order_coordinates(study);
+  check_sorts(study);
   return study;
 }
 

@@ -31,6 +31,15 @@ void for_each_figure(Result& result, const std::function<void(Figure&)>& visit) 
       if (criterion.reading) spread(*criterion.reading);
     }
   }
+  if (result.yield) {
+    visit(result.yield->finished);
+    for (auto& sort : result.yield->sorts) {
+      visit(sort.out);
+      visit(sort.reworked);
+      visit(sort.scrapped);
+    }
+    for (auto& metal : result.yield->metals) visit(metal.mass);
+  }
   if (result.joint) {
     for (auto& pair : result.joint->correlations) visit(pair.figure);
   }

@@ -6,7 +6,7 @@
 
 namespace mintspread::study {
 
-void DistributionTally::add(std::span<const double> values) {
+void DistributionTally::add(std::span<const double> values, std::uint64_t removed) {
   // Most blocks have a value in every lane; only the others pay for closing the gaps.
   const auto gaps = static_cast<std::size_t>(std::ranges::count_if(values, [](double v) { return std::isnan(v); }));
   if (gaps == 0) {
@@ -14,7 +14,7 @@ void DistributionTally::add(std::span<const double> values) {
     counts.add(values);
     return;
   }
-  without_value += gaps;
+  without_value += gaps - removed;
   std::array<double, block_lanes> kept{};
   const auto end = std::ranges::copy_if(values, kept.begin(), [](double v) { return !std::isnan(v); }).out;
   const std::span<const double> rest(kept.begin(), end);
@@ -39,21 +39,26 @@ Tally::Tally(const TallyPlan& plan)
 void Tally::add(std::uint64_t first, std::size_t count, const Columns& input_values,
                 const signature::Readings* coin_values, const signature::Readings& reading_values,
                 const Columns& relation_values) {
-  pieces += count;
+  const auto removed = static_cast<std::uint64_t>(
+      std::ranges::count(std::span(reading_values.unsolved).first(count), signature::Readings::no_piece));
+  pieces += count - removed;
   for (std::size_t lane = 0; lane < count; ++lane) {
-    if (reading_values.unsolved[lane] == 0) continue;
+    if (reading_values.unsolved[lane] != 1) continue;
     ++unsolved;
     if (first_unsolved.size() < kept_unsolved) first_unsolved.push_back(first + lane);
   }
   for (std::size_t c = 0; c < reading.size(); ++c) {
-    reading[c].add(reading_values.values[c].first(count));
-    if (coin_values != nullptr) coin[c].add(coin_values->values[c].first(count));
+    reading[c].add(reading_values.values[c].first(count), removed);
+    if (coin_values != nullptr) coin[c].add(coin_values->values[c].first(count), removed);
   }
-  for (std::size_t r = 0; r < relations.size(); ++r) relations[r].add(relation_values[r].first(count));
+  for (std::size_t r = 0; r < relations.size(); ++r) relations[r].add(relation_values[r].first(count), removed);
   for (std::size_t i = 0; i < out_of_tolerance.size(); ++i) {
     const auto& [input, limits] = plan_->tolerances[i];
-    out_of_tolerance[i] += static_cast<std::uint64_t>(std::ranges::count_if(
-        input_values[input].first(count), [&](double v) { return v < limits.lower || v > limits.upper; }));
+    for (std::size_t lane = 0; lane < count; ++lane) {
+      const double v = input_values[input][lane];
+      if (reading_values.unsolved[lane] != signature::Readings::no_piece && (v < limits.lower || v > limits.upper))
+        ++out_of_tolerance[i];
+    }
   }
   joint.add(first, count, reading_values, add_windows(count, reading_values, relation_values));
 }
@@ -103,6 +108,7 @@ void Tally::merge(const Tally& later) {
   }
   for (std::size_t r = 0; r < relations.size(); ++r) relations[r].merge(later.relations[r]);
   for (std::size_t i = 0; i < out_of_tolerance.size(); ++i) out_of_tolerance[i] += later.out_of_tolerance[i];
+  sorting.merge(later.sorting);
   joint.merge(later.joint);
   for (std::size_t w = 0; w < windows.size(); ++w) {
     windows[w].accepted += later.windows[w].accepted;

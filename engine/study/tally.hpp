@@ -12,6 +12,7 @@
 #include "engine/statistics/moments.hpp"
 #include "engine/study/joint_tally.hpp"
 #include "engine/study/model.hpp"
+#include "engine/study/sort_tally.hpp"
 
 namespace mintspread::study {
 
@@ -21,7 +22,8 @@ inline constexpr std::size_t kept_unsolved = 10;
 /// Moments and binned counts of one quantity; NaN values are counted apart.
 struct DistributionTally {
   explicit DistributionTally(const statistics::BinEdges& edges) : counts(edges) {}
-  void add(std::span<const double> values);
+  /// NaN without a value, of which `removed` are of pieces that are not there.
+  void add(std::span<const double> values, std::uint64_t removed = 0);
   void merge(const DistributionTally& later);
 
   statistics::Moments moments;
@@ -67,12 +69,13 @@ class Tally {
            const signature::Readings& reading, const Columns& relations);
   void merge(const Tally& later);
 
-  std::uint64_t pieces = 0;    ///< all that were drawn
+  std::uint64_t pieces = 0;    ///< all that were drawn and not sorted out
   std::uint64_t unsolved = 0;  ///< of them without a computed reading
   std::vector<std::uint64_t> first_unsolved;
   std::vector<DistributionTally> coin, reading, relations;
   std::vector<WindowTally> windows;
   std::vector<std::uint64_t> out_of_tolerance;  ///< of plan.tolerances
+  SortTally sorting;                            ///< of the pieces that were started
   JointTally joint;
 
  private:

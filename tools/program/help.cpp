@@ -39,8 +39,9 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
   --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
   --threads N       threads (all of the machine); the result does not depend on it
 
-  --samples FILE    every coin of the run, one a row: draws, readings, relations, who accepts it; a name that ends in
-                    .npy or .csv, or a directory: NAME-samples.npy
+  --samples FILE    every coin of the run, one a row: draws, readings, relations, which sort of the route scrapped it
+                    (then without readings), who accepts it; a name that ends in .npy or .csv, or a directory:
+                    NAME-samples.npy
   --json FILE       the complete result
   --csv FILE        one figure a line, for a spreadsheet
   --page FILE       one HTML file to read, print and archive; of several coins, a page that compares them
