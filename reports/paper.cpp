@@ -105,6 +105,10 @@ void Paper::paragraph(std::string_view text, Tone tone, std::size_t indent, std:
   }
 }
 
+void Paper::unbroken(std::string_view text, std::size_t indent) {
+  text_ += std::string(indent, ' ') + clean(text) + "\n";
+}
+
 void Paper::part(const TextTable& table, const std::vector<std::size_t>& shown, const std::vector<std::size_t>& widths,
                  std::size_t indent) {
   std::size_t before_last = indent;

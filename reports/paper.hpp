@@ -40,6 +40,8 @@ class Paper {
   void heading(std::string_view text, std::string_view aside = {});
   /// Wrapped at blanks; lines after the first stand `hanging` columns further in.
   void paragraph(std::string_view text, Tone tone = Tone::plain, std::size_t indent = 0, std::size_t hanging = 0);
+  /// One line however long it is, to be copied.
+  void unbroken(std::string_view text, std::size_t indent);
   void table(const TextTable& table, std::size_t indent = 2);
   void gap();
 

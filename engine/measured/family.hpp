@@ -44,6 +44,8 @@ class Curve {
   explicit Curve(const Placed& placed);
   /// -infinity where the density is zero. No shape of measured data, no general truncation.
   double log_density(double x) const;
+  /// Logarithm of the probability of a cell, or of the density where it has no width. To 1e-5.
+  double log_probability(const Cell& cell) const;
   double below(double x) const { return law_->below(x - placed_.at); }
   double above(double x) const { return law_->above(x - placed_.at); }
   double quantile(sampling::TwoSided p) const { return placed_.at + law_->quantile(p); }
@@ -57,7 +59,8 @@ class Curve {
  private:
   Placed placed_;
   std::unique_ptr<sampling::Law> law_;
-  double log_kept_ = 0.0;  ///< logarithm of what a cut leaves
+  double log_factor_;     ///< of the density: what does not depend on x
+  double smooth_length_;  ///< over which the density changes; 0: it has jumps or corners
 };
 
 /// The sum over all cells of count times the logarithm of the cell's probability, or of the density where a value was
@@ -77,7 +80,7 @@ class Parameters {
 
   /// Why the family cannot be fitted to these data; empty when it can.
   std::string_view obstacle() const { return obstacle_; }
-  /// Numbers estimated from the data; those of the search, and limits set by the smallest and largest value.
+  /// Numbers estimated from the data.
   std::size_t estimated() const;
   /// Points a search may begin from, the most likely first.
   std::vector<std::vector<double>> starts() const;
@@ -87,7 +90,6 @@ class Parameters {
  private:
   Family family_;
   std::optional<Kept> kept_;
-  bool limits_estimated_ = false;
   double mean_, sd_, skewness_, step_, log_mean_ = 0.0, log_sd_ = 0.0;
   double inner_lower_, inner_upper_;  ///< a support has to reach beyond these
   std::string_view obstacle_;

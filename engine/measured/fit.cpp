@@ -106,6 +106,13 @@ Placed between(Kept ends) {
 }
 
 double anderson_darling_of(const Curve& curve, const Observations& o) {
+  if (!plain(o)) {
+    std::vector<statistics::SeenBetween> seen;
+    for (const Cell& cell : o.cells)
+      seen.push_back({curve.below(cell.lower), curve.above(cell.lower), curve.below(cell.upper),
+                      curve.above(cell.upper), cell.count});
+    return statistics::anderson_darling_between(seen);
+  }
   std::vector<statistics::Seen> seen;
   // A value at a fitted end is as if a quarter of a value lay beyond it.
   const double least = 0.25 / static_cast<double>(o.values);
@@ -176,7 +183,7 @@ double simulated(const ShapeFit& fit, const Observations& o, const FitOptions& o
 }
 
 bool has_formula(const ShapeFit& fit, const Observations& o) {
-  // Rounding to a third of the standard deviation or more makes ties that the formula knows nothing of.
+  // The formula knows nothing of rounding, of which the statistic keeps the mean only.
   return (fit.family == Family::normal || fit.family == Family::lognormal) && o.values >= 8 && o.step < 0.3 * o.sd;
 }
 

@@ -5,6 +5,7 @@
 #include <numeric>
 #include <vector>
 
+#include "engine/sampling/draws.hpp"
 #include "engine/statistics/anderson_darling.hpp"
 #include "engine/statistics/tolerance.hpp"
 #include "tests/reference/oxide.hpp"
@@ -62,4 +63,37 @@ TEST_CASE("the statistic of Anderson and Darling judges the dyestuff yields as R
   CHECK(together.size() < one_by_one.size());
   CHECK(normality_p_value(0.5095931844, 30) == Approx(0.182471541).epsilon(1e-8));
   CHECK(normality_p_value(1e3, 30) < 1e-10);
+}
+
+TEST_CASE("rounding and bins leave the statistic of Anderson and Darling what it is") {
+  const boost::math::normal law(0.0, 1.0);
+  for (const std::uint64_t n : {std::uint64_t{300}, std::uint64_t{200000}}) {
+    std::vector<double> drawn(n);
+    mintspread::sampling::uniforms(11, mintspread::sampling::address_of("test", 1), 0, 0, drawn);
+    for (double& u : drawn) u = quantile(law, u);
+    std::sort(drawn.begin(), drawn.end());
+    std::vector<Seen> exact, middles;
+    std::vector<SeenBetween> rounded;
+    const auto sides = [&](double x) { return std::pair(cdf(law, x), cdf(complement(law, x))); };
+    double last = 1e9;
+    for (double x : drawn) {
+      exact.push_back({cdf(law, x), cdf(complement(law, x)), 1});
+      const double middle = 0.1 * std::round(x / 0.1);
+      if (middle == last) {
+        ++middles.back().count, ++rounded.back().count;
+        continue;
+      }
+      last = middle;
+      const auto [below, above] = sides(middle);
+      const auto [below_1, above_1] = sides(middle - 0.05);
+      const auto [below_2, above_2] = sides(middle + 0.05);
+      middles.push_back({below, above, 1});
+      rounded.push_back({below_1, above_1, below_2, above_2, 1});
+    }
+    // What varies within bins is left out: a standard deviation of a few hundredths.
+    CHECK(anderson_darling_between(rounded) == Approx(anderson_darling(exact)).margin(0.15));
+    if (n > 1000) CHECK(anderson_darling(middles) > 20.0);  // ties without end
+  }
+  // One bin that holds everything says nothing: the expectation of A^2 itself, 1 (Anderson & Darling 1954), less none.
+  CHECK(anderson_darling_between(std::vector<SeenBetween>{{0.0, 1.0, 1.0, 0.0, 50}}) == Approx(1.0));
 }

@@ -52,6 +52,9 @@ TEST_CASE("a mistake in the command line ends with 2 and says what would be acce
       {{"run", "x", "--until", "97.5 quantile of skin +/- 1"}, "the figures are 'accepted', 'accepted by CLASS'"},
       {{"run", "x", "--at-most", "1e6"}, "--at-most limits --until, which is not given"},
       {{"reading", "x", "y"}, "'y' is one too many"},
+      {{"fit"}, "fit: which? Name a table of measurements"},
+      {{"fit", "x", "--colum", "t"}, "there is no option --colum: did you mean --column?"},
+      {{"fit", "x", "--draws", "-1"}, "--draws takes a whole number from 0 to"},
   };
   for (const auto& row : rows) {
     const Ended ended = run_program(row.arguments);

@@ -59,7 +59,8 @@ std::pair<std::string, std::string> read_override(const std::string& text) {
 struct Texts {
   std::vector<std::string> specifications, overrides;
   std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, samples, json, csv,
-      page, report;
+      page, report, unit, bias, repeatability, resolution, sorted, draws;
+  std::vector<std::string> columns, groups, gauges;
   bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
@@ -104,6 +105,21 @@ void take_reading(CLI::App& app, Texts& texts) {
   app.add_flag("--no-times", texts.no_times)->disable_flag_override();
 }
 
+void take_fit(CLI::App& app, Texts& texts) {
+  app.add_option("DATA", texts.specifications);
+  app.add_option("--column", texts.columns)->allow_extra_args(false)->take_all();
+  app.add_option("--group", texts.groups)->allow_extra_args(false)->take_all();
+  take_text(app, "--unit", texts.unit);
+  take_text(app, "--bias", texts.bias);
+  take_text(app, "--repeatability", texts.repeatability);
+  take_text(app, "--resolution", texts.resolution);
+  take_text(app, "--sorted", texts.sorted);
+  take_text(app, "--draws", texts.draws);
+  take_text(app, "--seed", texts.seed);
+  take_text(app, "--json", texts.json);
+  app.add_flag("--quiet", texts.quiet)->disable_flag_override();
+}
+
 struct CommandWords {
   Command command;
   std::string name;
@@ -119,6 +135,7 @@ const std::vector<CommandWords>& commands() {
       {Command::run, "run", run_help, take_run, "a specification", any},
       {Command::reading, "reading", reading_help, take_reading, "a specification", 1},
       {Command::check, "check", check_help, take_specifications, "a specification", any},
+      {Command::fit, "fit", fit_help, take_fit, "a table of measurements", 1},
   };
   return all;
 }
@@ -204,6 +221,15 @@ Request understand(const Texts& texts, const CommandWords& words) {
     if (!texts.page) throw UsageError("--report says who reads the page: name it with --page FILE");
     if (*texts.report == "customer") request.audience = reports::Audience::customer;
   }
+  request.columns = texts.columns;
+  request.groups = texts.groups;
+  request.gauges = texts.gauges;
+  request.unit = texts.unit;
+  request.bias = texts.bias;
+  request.repeatability = texts.repeatability;
+  request.resolution = texts.resolution;
+  request.sorted = texts.sorted;
+  if (texts.draws) request.draws = read_count("--draws", *texts.draws, 0, 100000);
   request.times = !texts.no_times;
   if (texts.fresh && texts.no_store)
     throw UsageError("--fresh keeps the result in the store, --no-store does not: choose one");

@@ -20,7 +20,7 @@ class UsageError : public std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
-enum class Command { help, version, run, reading, check };
+enum class Command { help, version, run, reading, check, fit };
 
 /// Whether a run may be answered from the store, and whether its result is kept there.
 enum class Storing { use, refresh, off };
@@ -30,7 +30,7 @@ struct Request {
   Command command = Command::help;
   std::string help;  ///< text of the help asked for
 
-  std::vector<std::filesystem::path> specifications;
+  std::vector<std::filesystem::path> specifications;           ///< or the table of `fit`
   std::vector<std::pair<std::string, std::string>> overrides;  ///< path and value, in the order given
 
   std::uint64_t pieces = 262144;
@@ -49,6 +49,11 @@ struct Request {
   bool times = true;
   Storing storing = Storing::use;
   bool quiet = false;
+
+  // Of fit. Texts with units are understood once the column's unit is known.
+  std::vector<std::string> columns, groups, gauges;
+  std::optional<std::string> unit, bias, repeatability, resolution, sorted;
+  std::size_t draws = 199;
 };
 
 /// Reads the arguments after the program's name. Throws UsageError.

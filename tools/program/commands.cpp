@@ -12,6 +12,7 @@
 #include "reports/text.hpp"
 #include "tools/program/console.hpp"
 #include "tools/program/examination.hpp"
+#include "tools/program/fit_command.hpp"
 #include "tools/program/outputs.hpp"
 #include "tools/program/run_command.hpp"
 
@@ -75,6 +76,8 @@ int execute(const Request& request) {
       return reading_command(request);
     case Command::check:
       return check_command(request);
+    case Command::fit:
+      return fit_command(request);
   }
   return 0;
 }

@@ -9,6 +9,8 @@ const char* const overview_help =
   reading SPEC      the nominal coin: its section, its channels, the impedance at each frequency
   check SPEC...     read the specification, report every problem, say how each tolerance was understood
 
+  fit DATA.csv      fit the shapes of a specification to a column of measurements
+
   COMMAND --help    what a command takes
   --version         version of the program and of its files
 
@@ -76,6 +78,27 @@ const char* const check_help =
 
   --set PATH=VALUE  replace a value of the specification (repeatable)
   --quiet           errors only: the exit status tells
+)";
+
+const char* const fit_help = R"(mintspread fit DATA.csv [options]: fit the shapes of a specification to measured values.
+
+  --column NAME     column of the table (its only one); a heading like 'thickness (um)' tells the unit
+  --unit UNIT       unit of the column, where the heading does not tell it
+  --group NAME      column that names the group a piece is of, from the outermost to the innermost (repeatable):
+                    --group lot --group barrel; the variance is then split by group
+  --resolution X    step the readings were rounded to (as they are written); 0: not rounded
+  --sorted 'A .. B' limits outside of which pieces had been sorted out before they were measured
+  --bias X          what the gauge reads too much, '0.2 um' or '2 %': taken off
+  --repeatability X standard deviation of one reading of one piece, '0.3 um' or '2 %': taken out of the spread
+
+  --draws N         samples behind each simulated probability of a worse fit (199); 0: none
+  --seed N          seed of those samples (1)
+  --json FILE       the complete result; - is standard output, instead of the text
+  --quiet           errors only
+
+Fields are separated by commas, semicolons or tabs; with the latter two, decimal commas are understood. Empty cells and
+NA are gaps; '< 0.5' and '> 30' are readings of which only a bound is known. The last part of the text is what to paste
+into a specification.
 )";
 
 }  // namespace mintspread::program

@@ -1,0 +1,82 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace mintspread::measured {
+
+// What is said about a column of measured values: plain data, in the column's own unit.
+
+struct ShapeRow {
+  std::string name;
+  std::string obstacle;  ///< why it was not fitted; what follows is then empty
+  std::string line;      ///< as a specification states it, gauge error taken out; empty where that is not possible
+  std::uint64_t estimated = 0;
+  double mean = 0.0, sd = 0.0;  ///< of the readings
+  double log_likelihood = 0.0;
+  double aicc = 0.0, behind = 0.0;  ///< the criterion, and how far it lies above the best
+  std::optional<double> a_squared, p_value;
+  bool simulated = false;                                     ///< how p_value was found: else by formula
+  double lower_reach = 0.0, median = 0.0, upper_reach = 0.0;  ///< quantiles 0.00135, 0.5, 0.99865
+};
+
+struct Bar {
+  double lower, upper;
+  std::uint64_t count;
+  double expected;  ///< by the best shape
+};
+
+struct GroupRow {
+  std::string name;  ///< of the group; empty for what is left within the innermost
+  std::uint64_t units = 0, freedom = 0;
+  double mean_square = 0.0, variance = 0.0;  ///< as estimated, negative ones too
+  double share = 0.0;                        ///< of the sum of the positive ones
+};
+
+struct GaugeRow {
+  std::string column, name, file;
+  double bias = 0.0, proportional_bias = 0.0, bias_uncertainty = 0.0, repeatability = 0.0;
+  std::uint64_t pieces_a_reading = 1;
+  double weight = 1.0;  ///< among several gauges
+  std::uint64_t outside_range = 0;
+  // Against the weighted mean of all gauges, where there are several.
+  std::optional<double> difference, difference_uncertainty;
+};
+
+struct GaugeEffect {
+  std::vector<GaugeRow> gauges;
+  double measured_variance = 0.0, error_variance = 0.0, variance = 0.0;  ///< variance: what is left, as it comes out
+  std::uint64_t pieces_a_reading = 1;
+};
+
+/// What n values vouch for in the tails, with a confidence of 95 %.
+struct TailReach {
+  double between_extremes = 0.0;  ///< part of production between the smallest and the largest value
+  double below_largest = 0.0;
+  std::uint64_t needed = 0;  ///< values for 99.73 % between the extremes
+  double factor = 0.0;       ///< mean +- factor sd encloses 99.73 % of a normal production
+  double lower = 0.0, upper = 0.0;
+};
+
+struct MeasuredResult {
+  std::string file, column, unit;
+  std::uint64_t rows = 0, values = 0, gaps = 0, below_limit = 0, above_limit = 0;
+  double step = 0.0;
+  bool step_stated = false;
+  bool binned = false;
+  std::optional<double> sorted_lower, sorted_upper;
+  double mean = 0.0, mean_uncertainty = 0.0, sd = 0.0, sd_lower = 0.0, sd_upper = 0.0;  ///< 95 % interval of the sd
+  double smallest = 0.0, median = 0.0, largest = 0.0, skewness = 0.0;
+  std::vector<ShapeRow> shapes;  ///< best first, those that could not be fitted last
+  std::vector<Bar> bars;
+  std::vector<GroupRow> groups;  ///< outermost first, the last is within; empty without groups
+  std::optional<GaugeEffect> gauge;
+  TailReach tails;
+  std::string data_line;   ///< the values themselves as a shape
+  std::string group_line;  ///< a normal with its components by group; empty without groups
+  std::uint64_t draws = 0, seed = 0;
+};
+
+}  // namespace mintspread::measured

@@ -1,0 +1,99 @@
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "tests/reference/oxide.hpp"
+#include "tests/support/temporary_folder.hpp"
+#include "tests/tools/run_program.hpp"
+
+using Catch::Contains;
+using mintspread::test::Ended;
+using mintspread::test::run_program;
+
+namespace {
+
+std::string oxide_table() {
+  std::string text = "lot,wafer,thickness (nm)\n";
+  for (std::size_t i = 0; i < mintspread::test::oxide_thickness.size(); ++i)
+    text += std::to_string(i / 9) + "," + std::to_string(i / 3 % 3) + "," +
+            std::to_string(static_cast<int>(mintspread::test::oxide_thickness[i])) + "\n";
+  return text;
+}
+
+std::string written(const mintspread::test::TemporaryFolder& folder, const std::string& text) {
+  const std::string file = folder / "data.csv";
+  std::ofstream(file, std::ios::binary) << text;
+  return file;
+}
+
+}  // namespace
+
+TEST_CASE("fit tells the published components of the oxide data and lines that are read again", "[slow]") {
+  const mintspread::test::TemporaryFolder folder;
+  const std::string file = written(folder, oxide_table());
+  const Ended ended = run_program({"fit", file, "--column", "thickness", "--group", "lot", "--group", "wafer",
+                                   "--repeatability", "2 nm", "--draws", "0", "--json", "-"});
+  REQUIRE(ended.status == 0);
+  const auto result = nlohmann::json::parse(ended.out);
+  CHECK(result["format"] == "mintspread fit 1");
+  CHECK(result["unit"] == "nm");
+  CHECK(result["resolution"] == 1.0);
+  // Mean and variances: data set Oxide of the R package nlme, REML by lme (standard deviations 11.397684, 5.988802,
+  // 3.545341), computed with R.
+  CHECK(result["mean"].get<double>() == Approx(2000.153).margin(5e-4));
+  CHECK(std::sqrt(result["groups"][0]["variance"].get<double>()) == Approx(11.397684).margin(1e-5));
+  CHECK(std::sqrt(result["groups"][2]["variance"].get<double>()) == Approx(3.545341).margin(1e-6));
+  CHECK(result["gauge"]["error_variance"] == 4.0);
+  // Within wafers, the gauge takes 4 of 12.57.
+  CHECK_THAT(result["specification"]["by_group"].get<std::string>(),
+             Contains("sd: 2.927 nm, varies: [11.4 nm per lot, 5.989 nm per wafer]"));
+  // A specification whose thickness is the best line is accepted.
+  const std::string line = result["shapes"][0]["specification"];
+  const Ended check = run_program(
+      {"check", std::string(MINTSPREAD_SPECS) + "/single-nickel.yaml", "--set", "bath.nickel.thickness=" + line});
+  INFO(check.err);
+  CHECK(check.status == 0);
+
+  const Ended told = run_program({"fit", file, "--column", "thickness", "--draws", "0"});
+  CHECK(told.status == 0);
+  CHECK_THAT(told.out, Contains("72 values in nm") && Contains("For a specification") && Contains("|"));
+}
+
+TEST_CASE("fit ends with 2 on bad tables and bad options, 3 when it cannot write, and leaves nothing half-written") {
+  const mintspread::test::TemporaryFolder folder;
+  const std::string file = written(folder, oxide_table()), json = folder / "out.json";
+  const auto fails = [&](std::vector<std::string> arguments, int status, const std::string& message) {
+    const Ended ended = run_program(arguments);
+    INFO(ended.err);
+    CHECK(ended.status == status);
+    CHECK(ended.out.empty());
+    CHECK_THAT(ended.err, Contains(message));
+  };
+  const std::string few = folder / "few.csv", equal = folder / "equal.csv", text = folder / "text.csv";
+  std::ofstream(few) << "t\n1\n2\n3\n";
+  std::ofstream(equal) << "t\n1\n1\n1\n1\n1\n1\n1\n1\n1\n1\n1\n";
+  std::ofstream(text) << "t (um)\n1\nsoft\n";
+  fails({"fit", folder / "none.csv"}, 2, "no such file");
+  fails({"fit", few, "--json", json}, 2, "3 values of `t` are too few");
+  fails({"fit", equal}, 2, "all 11 values of `t` are equal");
+  fails({"fit", text}, 2, "text.csv:3:1: error");
+  fails({"fit", file}, 2, "which column?");
+  fails({"fit", file, "--column", "thicknes"}, 2, "Did you mean `thickness`?");
+  fails({"fit", file, "--column", "thickness", "--bias", "2 s"}, 2, "is a time, but the column is a length");
+  fails({"fit", file, "--column", "thickness", "--sorted", "20 nm"}, 2, "--sorted takes limits");
+  fails({"fit", file, "--column", "thickness", "--sorted", "1990 nm .. 2010 nm", "--repeatability", "-1 nm"}, 2,
+        "not negative");
+  fails({"fit", file, "--column", "thickness", "--unit", "furlong"}, 2, "of --unit");
+  fails({"fit", file, "--column", "thickness", "--draws", "0", "--json", "/nowhere/out.json"}, 3, "cannot write");
+  CHECK_FALSE(std::filesystem::exists(json));
+}
+
+TEST_CASE("fit says what of a gauge's error does not fit into the spread") {
+  const mintspread::test::TemporaryFolder folder;
+  const std::string file = written(folder, oxide_table());
+  const Ended ended = run_program({"fit", file, "--column", "thickness", "--repeatability", "20 nm", "--draws", "0"});
+  CHECK(ended.status == 0);
+  CHECK_THAT(ended.out, Contains("is not below that of the readings") && Contains("nothing is left of its spread"));
+}
