@@ -13,8 +13,8 @@ namespace mintspread::study {
 
 /// What for_each_sample() tells of every piece: the inputs that vary (at their paths), the side that is up where the
 /// slot takes either (1 obverse, 0 reverse), the readings of all channels, the relations of all window sets, the number
-/// of the sort that scrapped it where the route sorts (from 1; 0: none), and whether each machine class accepts it (1 or
-/// 0). Scrapped pieces have no readings.
+/// of the sort that scrapped it where the route sorts (from 1; 0: none), and whether each machine class accepts it (1
+/// or 0). Scrapped pieces have no readings.
 std::vector<SampleColumn> sample_columns(const Study& study);
 
 /// Draws the pieces of a run again, those of run() with the same options after `pieces` came out as its number, and
