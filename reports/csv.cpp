@@ -226,6 +226,7 @@ std::string result_csv(const Result& result) {
   for (const auto& channel : result.channels) {
     lines.about("channel", channel.name, joined(channel.marks));
     lines.add("nominal", channel.nominal, channel.unit);
+    if (channel.model_error > 0.0) lines.add("model error", channel.model_error, channel.unit);
     add_spread(lines, "reading", channel.reading, channel.unit);
     add_spread(lines, "coin", channel.coin, channel.unit);
     lines.add_count("undefined", channel.undefined, "pieces");
@@ -250,6 +251,7 @@ std::string result_csv(const Result& result) {
   lines.about("run", "whole", result.provenance.specification_hash);
   lines.add_count("pieces", result.provenance.pieces, "pieces");
   lines.add_count("unsolved", result.unsolved, "pieces");
+  if (result.provenance.disc_solutions > 0) lines.add_count("outside", result.outside, "pieces");
   lines.add_count("seed", result.provenance.seed, "1");
   return lines.take();
 }

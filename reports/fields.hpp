@@ -119,6 +119,8 @@ void each_field(Either<study::ChannelResult> auto& c, auto&& visit) {
   visit("model", c.model);
   visit("marks", c.marks);
   visit("nominal", c.nominal);
+  visit("surface_error", c.surface_error);
+  visit("model_error", c.model_error);
   visit("coin", c.coin);
   visit("reading", c.reading);
   visit("undefined", c.undefined);
@@ -340,6 +342,8 @@ void each_field(Either<study::Provenance> auto& p, auto&& visit) {
   visit("outer_pieces", p.outer_pieces);
   visit("design", p.design);
   visit("planar_error", p.planar_error);
+  visit("disc_solutions", p.disc_solutions);
+  visit("disc_failed", p.disc_failed);
   visit("seconds", p.seconds);
   visit("threads", p.threads);
 }
@@ -361,6 +365,7 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("precision", r.precision);
   visit("unsolved", r.unsolved);
   visit("first_unsolved", r.first_unsolved);
+  visit("outside", r.outside);
   visit("methods", r.methods);
   visit("provenance", r.provenance);
 }

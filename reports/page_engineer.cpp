@@ -120,6 +120,7 @@ std::vector<std::string> rests_on(const Result& result) {
   list.push_back(count(p.pieces, "\u202f") + " computed pieces, " + p.design + ".");
   list.push_back("A reading includes " + what.reading + ".");
   list.push_back("The coin alone includes " + what.coin + ".");
+  for (const auto& sentence : model_words(result)) list.push_back(sentence);
   for (const auto& [basis, inputs] : inputs_by_basis(result)) {
     std::string text =
         basis + ": " + std::to_string(inputs.size()) + (inputs.size() == 1 ? " quantity" : " quantities");
@@ -154,6 +155,7 @@ std::vector<std::pair<std::string, std::string>> record(const Result& result, Ti
   add("Program",
       "mintspread " + p.engine_version + ", " + p.model_version + ", " + p.compiler + ", " + p.processor_path);
   if (p.planar_error > 0.0) add("Largest error found when the quadrature was checked", significant(p.planar_error, 2));
+  if (p.disc_solutions > 0) add("Coins solved in their finite size", count(p.disc_solutions, "\u202f"));
   if (result.unsolved > 0) {
     std::string text = count(result.unsolved, "\u202f") + " left out; their indices begin with";
     for (const auto index : result.first_unsolved) text += " " + std::to_string(index);

@@ -28,12 +28,15 @@ std::vector<std::string> columns(bool bands) {
 
 bool has_bands(const Spread& spread) { return spread.mean.band.has_value(); }
 
-RowGroup spread_group(const std::string& heading, const Spread& spread, double nominal, bool with_nominal, bool bands) {
+RowGroup spread_group(const std::string& heading, const Spread& spread, double nominal, bool with_nominal, bool bands,
+                      double nominal_error = 0.0) {
   RowGroup group{heading, {}};
   if (with_nominal) {
     const Told mean = told(spread.mean);
     Row row{"nominal", std::vector<Cell>(bands ? 3 : 2)};
     row.cells[0] = {number(spread.mean.interval ? fixed(nominal, mean.places) : significant(nominal), nominal)};
+    if (nominal_error > 0.0)
+      row.cells[1] = {{"± ", ""}, number(significant(nominal_error, 2), nominal_error), {" of the model", ""}};
     group.rows.push_back(row);
   }
   group.rows.push_back(figure_row("mean", spread.mean, bands));
@@ -126,7 +129,8 @@ PageTable subject_table(const Result& result, const Subject& subject) {
   const Included what = included(result);
   if (subject.reading != nullptr && subject.reading->pieces > 0) {
     table.groups.push_back(spread_group("Reading" + in_unit(subject.unit) + ": " + what.reading, *subject.reading,
-                                        subject.nominal, true, bands));
+                                        subject.nominal, true, bands,
+                                        subject.channel != nullptr ? subject.channel->model_error : 0.0));
     if (subject.channel != nullptr && subject.channel->undefined > 0) {
       table.groups.back().rows.push_back(
           count_row("pieces without a value", subject.channel->undefined, bands ? 3 : 2));

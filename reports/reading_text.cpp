@@ -57,15 +57,18 @@ void channels(Paper& paper, const Result& result) {
   Marks marks;
   TextTable table{{{"channel", Align::left},
                    {"reading"},
+                   {"±"},
                    {"unit", Align::left},
                    {"model", Align::left},
                    {"what", Align::left, true}},
                   1,
                   {}};
   for (const auto& c : result.channels) {
-    table.rows.push_back({marks.on(c.name, c.marks), significant(c.nominal), c.unit, c.model, c.kind});
+    table.rows.push_back({marks.on(c.name, c.marks), significant(c.nominal),
+                          c.model_error > 0.0 ? significant(c.model_error, 2) : "", c.unit, c.model, c.kind});
   }
   paper.table(table);
+  for (const auto& sentence : model_words(result)) paper.paragraph(sentence, Tone::plain, 2, 2);
   marks.explain(paper);
 }
 

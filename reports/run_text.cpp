@@ -90,8 +90,9 @@ void criteria(Paper& paper, const Result& result, Marks& marks) {
 
 // One line of values, one of half-widths under it, so that eight figures and their uncertainty fit a terminal.
 void add_spread_rows(TextTable& table, const std::string& name, const std::string& unit, double nominal,
-                     const Spread& spread, const Figure* coin_sd) {
+                     const Spread& spread, const Figure* coin_sd, double nominal_error) {
   std::vector<std::string> values{name, unit, ""}, errors{"", "±", ""};
+  if (nominal_error > 0.0) errors[2] = significant(nominal_error, 2);
   const Told mean = told(spread.mean);
   values[2] = spread.mean.interval ? fixed(nominal, mean.places) : significant(nominal);
   const auto add = [&](const Figure& figure) {
@@ -117,6 +118,7 @@ void channels(Paper& paper, const Result& result, Marks& marks) {
   const Included what = included(result);
   paper.paragraph("includes " + what.reading, Tone::plain, 2, 2);
   paper.paragraph("coin sd includes " + what.coin, Tone::plain, 2, 2);
+  for (const auto& sentence : model_words(result)) paper.paragraph(sentence, Tone::plain, 2, 2);
   TextTable table{
       {{"channel", Align::left}, {"unit", Align::left}, {"nominal"}, {"mean"}, {"sd"}, {"coin sd"}, {"median"}}, 2, {}};
   if (!result.channels.empty()) {
@@ -126,12 +128,13 @@ void channels(Paper& paper, const Result& result, Marks& marks) {
   }
   if (table.columns.size() > 7) table.columns[7].apart = true;
   for (const auto& c : result.channels) {
-    add_spread_rows(table, marks.on(c.name, c.marks), c.unit, c.nominal, c.reading, &c.coin.sd);
+    add_spread_rows(table, marks.on(c.name, c.marks), c.unit, c.nominal, c.reading, &c.coin.sd, c.model_error);
   }
   for (const auto& subject : subjects(result)) {
     if (subject.channel != nullptr || subject.reading == nullptr) continue;
     const std::string name = result.windows[subject.windows.front().set].machine_class + ": " + subject.name;
-    add_spread_rows(table, marks.on(name, subject.marks), subject.unit, subject.nominal, *subject.reading, nullptr);
+    add_spread_rows(table, marks.on(name, subject.marks), subject.unit, subject.nominal, *subject.reading, nullptr,
+                    0.0);
   }
   paper.table(table);
   for (const auto& c : result.channels) {
@@ -203,6 +206,16 @@ void closing(Paper& paper, const Result& result, const Marks& marks) {
 }
 
 }  // namespace
+
+std::string preview_text(const Result& result) {
+  Paper paper(TextOptions{});
+  TextTable table{{{"channel", Align::left}, {"unit", Align::left}, {"mean"}, {"sd"}}, 1, {}};
+  for (const auto& c : result.channels)
+    table.rows.push_back({c.name, c.unit, told(c.reading.mean).value, told(c.reading.sd).value});
+  paper.table(table);
+  for (const auto& set : result.windows) paper.paragraph(verdict(result, set), Tone::plain, 2, 2);
+  return paper.take();
+}
 
 std::string run_text(const Result& result, const TextOptions& options) {
   Paper paper(options);

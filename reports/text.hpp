@@ -19,6 +19,10 @@ struct TextOptions {
 /// supports.
 std::string run_text(const study::Result& result, const TextOptions& options);
 
+/// A few lines to go by while more is computed: mean and standard deviation of every channel, and what each machine
+/// class accepts.
+std::string preview_text(const study::Result& result);
+
 /// `mintspread reading`: the nominal coin: its section, its channels, the impedance at each frequency, the decay gates.
 std::string reading_text(const study::Result& result, const TextOptions& options);
 

@@ -294,6 +294,27 @@ std::vector<std::string> cautions() {
           "Window data can help counterfeiters: treat this report as confidential."};
 }
 
+std::vector<std::string> model_words(const Result& result) {
+  const auto& p = result.provenance;
+  if (p.disc_solutions == 0)
+    return {
+        "Coils see a coin of unlimited width, without its rim; channels for which that is known to be wrong are "
+        "marked."};
+  std::vector<std::string> list;
+  if (p.disc_solutions == 1) {
+    list.push_back("Coils see the coin in its finite size, with its raised and plated rim.");
+  } else {
+    list.push_back("Coils see the coin in its finite size, with its raised and plated rim: " + count(p.disc_solutions) +
+                   " coins of this production were solved, and all others are read between them. The error that stands "
+                   "with a nominal value is that of both.");
+  }
+  if (p.disc_failed > 0) list.push_back(count(p.disc_failed) + " of them could not be solved and were left out.");
+  if (result.outside > 0)
+    list.push_back(count(result.outside) + " of " + count(p.pieces) +
+                   " pieces lie beyond the coins that were solved and are read as at their edge.");
+  return list;
+}
+
 std::string method_words(const Result& result) {
   const auto& m = result.methods;
   std::string text =

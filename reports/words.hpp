@@ -51,6 +51,9 @@ std::string verdict(const study::Result& result, const study::WindowSetResult& s
 /// "skin limits it: 0.496 % read above 452 counts, 0.0513 % below 405 counts." or that nothing was rejected.
 std::string limit(const study::Result& result, const study::WindowSetResult& set);
 
+/// What a coin is taken as, how well that was solved, and which pieces it does not cover. One sentence each.
+std::vector<std::string> model_words(const study::Result& result);
+
 /// How the intervals were made, kind by kind: "fractions t over 32 replicates; mean ...".
 std::string method_words(const study::Result& result);
 

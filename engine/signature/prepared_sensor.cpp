@@ -73,8 +73,12 @@ void Box::set(std::size_t lane, std::size_t layer, double thickness, double cond
   columns_[3 * layer + 2][lane] = permeability;
 }
 
-PreparedSensor::PreparedSensor(Sensor of, const coin::CoinBlock& coins, const Columns& inputs, double tolerance)
-    : sensor(std::move(of)), construction(coins.construction()), problems_(check_sensor(sensor)) {
+PreparedSensor::PreparedSensor(Sensor of, const coin::CoinBlock& coins, const Columns& inputs, double tolerance,
+                               FiniteCoins of_disc)
+    : sensor(std::move(of)),
+      construction(coins.construction()),
+      finite(std::move(of_disc)),
+      problems_(check_sensor(sensor)) {
   if (!problems_.empty()) throw InvalidSpecification(std::move(problems_));
   expect(inputs.lanes() == coins.lanes(), "SensorModel: inputs and coins have the same lanes");
   width = inputs[index(sensor.slot.width)][0];
@@ -88,9 +92,20 @@ PreparedSensor::PreparedSensor(Sensor of, const coin::CoinBlock& coins, const Co
   if (!problems_.empty()) throw InvalidSpecification(std::move(problems_));
 
   group_channels();
-  for (std::size_t g = 0; g < harmonic.size(); ++g)
-    prepare_harmonic(box_for(sensor, harmonic[g].pair, stacks, inputs), g, tolerance);
-  for (std::size_t g = 0; g < decay.size(); ++g) prepare_decays(box_for(sensor, decay[g].pair, stacks, inputs), g);
+  std::vector<Box> of_harmonic, of_decay;
+  for (HarmonicGroup& group : harmonic) {
+    const PlanarBlock block = of_harmonic.emplace_back(box_for(sensor, group.pair, stacks, inputs)).block();
+    group.rule = make_rule(sensor.coils[group.pair.drive].coil, sensor.coils[group.pair.receive].coil,
+                           coupling(group.pair), group.s, block, tolerance);
+    planar_error = std::max(planar_error, group.rule.error);
+  }
+  for (DecayGroup& group : decay) {
+    const PlanarBlock block = of_decay.emplace_back(box_for(sensor, group.pair, stacks, inputs)).block();
+    group.prepared = prepare_decay(sensor.coils[group.pair.drive].coil, sensor.coils[group.pair.receive].coil,
+                                   coupling(group.pair), group.gates, block);
+    decay_error = std::max(decay_error, group.prepared.error);
+  }
+  tell_nominal(coins, inputs, of_harmonic, of_decay);
   for (std::size_t c = 0; c < sensor.channels.size(); ++c)
     if (sensor.channels[c].scale) prepare_scale(c);
   if (!problems_.empty()) throw InvalidSpecification(std::move(problems_));
@@ -148,16 +163,56 @@ void PreparedSensor::group_channels() {
     for (const double frequency : group.frequencies) group.s.emplace_back(0, 2 * pi * frequency);
 }
 
-void PreparedSensor::prepare_harmonic(const Box& box, std::size_t g, double tolerance) {
-  HarmonicGroup& group = harmonic[g];
-  const Coil &drive = sensor.coils[group.pair.drive].coil, &receive = sensor.coils[group.pair.receive].coil;
-  const PlanarBlock block = box.block();
-  group.rule = make_rule(drive, receive, coupling(group.pair), group.s, block, tolerance);
-  planar_error = std::max(planar_error, group.rule.error);
+/// What the nominal coin couples and how it decays; scales of conductivity, which refer to it.
+void PreparedSensor::tell_nominal(const coin::CoinBlock& coins, const Columns& inputs, std::span<const Box> of_harmonic,
+                                  std::span<const Box> of_decay) {
+  // The first lanes of a box are those of `coins`, the nominal one first; those alone are turned into finite coins.
+  const std::size_t lanes = coins.lanes();
+  const auto first_lanes = [lanes](const Columns& all) {
+    Columns some(all.count(), lanes);
+    for (std::size_t column = 0; column < all.count(); ++column)
+      std::ranges::copy(all[column].first(lanes), some[column].begin());
+    return some;
+  };
+  std::vector<Columns> mutual, voltages;
+  for (std::size_t g = 0; g < harmonic.size(); ++g) {
+    const PlanarBlock block = of_harmonic[g].block();
+    Columns all(2 * harmonic[g].s.size(), block.lanes());
+    mutual_inductance(harmonic[g].rule, harmonic[g].s, block, all);
+    mutual.push_back(first_lanes(all));
+  }
+  for (std::size_t g = 0; g < decay.size(); ++g) {
+    const PlanarBlock block = of_decay[g].block();
+    Columns scratch(2 * decay[g].prepared.most_points(), block.lanes()), all(decay[g].gates.size(), block.lanes());
+    decay_voltage(decay[g].prepared, block, scratch, all);
+    voltages.push_back(first_lanes(all));
+  }
+  if (finite.any()) {
+    const Slot& slot = sensor.slot;
+    const FiniteCoin& lying =
+        slot.side_up == SideUp::reverse && finite.reverse_up ? *finite.reverse_up : *finite.obverse_up;
+    std::vector<std::span<const double>> recesses;
+    for (const MountedCoil& coil : sensor.coils) recesses.push_back(inputs[index(coil.recess)]);
+    FiniteCoin::Scratch scratch = lying.scratch(lanes);
+    const std::vector<std::uint8_t> reversed(lanes, slot.side_up == SideUp::reverse && !finite.reverse_up ? 1 : 0);
+    lying.state().write(coins, {inputs[index(slot.width)], inputs[index(slot.play)], inputs[index(slot.temperature)]},
+                        reversed, recesses, scratch.state);
+    std::vector<std::uint8_t> outside(lanes);
+    lying.correct(scratch, mutual, voltages, {}, outside);
+  }
+  for (std::size_t g = 0; g < harmonic.size(); ++g) tell_impedances(g, mutual[g], of_harmonic[g]);
+  for (std::size_t c = 0; c < plans.size(); ++c) {
+    const Channel& channel = sensor.channels[c];
+    if (channel.value == Value::decay_voltage)
+      decays.push_back({channel.drive, channel.receive, channel.gate.time, channel.gate.width, channel.ramp,
+                        channel.current, voltages[plans[c].group][plans[c].position][0] * channel.current});
+  }
+}
 
-  Columns mutual(2 * group.s.size(), block.lanes());
-  mutual_inductance(group.rule, group.s, block, mutual);
-  const double air = std::sqrt(self_inductance(drive) * self_inductance(receive));
+void PreparedSensor::tell_impedances(std::size_t g, const Columns& mutual, const Box& box) {
+  const HarmonicGroup& group = harmonic[g];
+  const double air = std::sqrt(self_inductance(sensor.coils[group.pair.drive].coil) *
+                               self_inductance(sensor.coils[group.pair.receive].coil));
   const bool through = coupling(group.pair) == Coupling::transmitted;
   for (std::size_t m = 0; m < group.s.size(); ++m) {
     const Complex impedance = group.s[m] * Complex(mutual[2 * m][0], mutual[2 * m + 1][0]);
@@ -198,22 +253,6 @@ void PreparedSensor::prepare_conductivity(const Box& box, std::size_t c) {
            ? fmt::format("The first frequency at which it has one is {:g} kHz; or read resistance, reactance or phase.",
                          *first / 1e3)
            : "It has none up to 10 MHz: read resistance, reactance or phase."});
-}
-
-void PreparedSensor::prepare_decays(const Box& box, std::size_t g) {
-  DecayGroup& group = decay[g];
-  const PlanarBlock block = box.block();
-  group.prepared = prepare_decay(sensor.coils[group.pair.drive].coil, sensor.coils[group.pair.receive].coil,
-                                 coupling(group.pair), group.gates, block);
-  decay_error = std::max(decay_error, group.prepared.error);
-  Columns mutual(2 * group.prepared.most_points(), block.lanes()), voltage(group.gates.size(), block.lanes());
-  decay_voltage(group.prepared, block, mutual, voltage);
-  for (std::size_t c = 0; c < plans.size(); ++c) {
-    const Channel& channel = sensor.channels[c];
-    if (channel.value == Value::decay_voltage && plans[c].group == g)
-      decays.push_back({channel.drive, channel.receive, channel.gate.time, channel.gate.width, channel.ramp,
-                        channel.current, voltage[plans[c].position][0] * channel.current});
-  }
 }
 
 std::optional<double> PreparedSensor::piece_value(const ReferencePiece& piece, std::size_t c) const {
@@ -299,7 +338,7 @@ void PreparedSensor::mark_channels(const coin::CoinBlock& coins) {
   });
   marks.resize(sensor.channels.size());
   for (std::size_t c = 0; c < marks.size(); ++c) {
-    if (plans[c].group != ChannelPlan::none)
+    if (plans[c].group != ChannelPlan::none && !finite.any())
       marks[c] = planar_marks(sensor, sensor.channels[c], coins.piece(Piece::diameter)[0] / 2,
                               coins.piece(Piece::rim_width)[0], ferromagnetic);
     if (expression_of[c] == ChannelPlan::none) continue;

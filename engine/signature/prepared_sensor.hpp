@@ -11,6 +11,7 @@
 #include "engine/signature/channel_value.hpp"
 #include "engine/signature/decay.hpp"
 #include "engine/signature/expression.hpp"
+#include "engine/signature/finite_coin.hpp"
 #include "engine/signature/placed_stack.hpp"
 #include "engine/signature/planar.hpp"
 #include "engine/signature/sensor_model.hpp"
@@ -55,7 +56,7 @@ class Box {
 class PreparedSensor {
  public:
   /// Throws as SensorModel's constructor says. `nominal` stays empty.
-  PreparedSensor(Sensor of, const coin::CoinBlock& coins, const Columns& inputs, double tolerance);
+  PreparedSensor(Sensor of, const coin::CoinBlock& coins, const Columns& inputs, double tolerance, FiniteCoins of_disc);
 
   Sensor sensor;
   coin::Construction construction;
@@ -63,6 +64,7 @@ class PreparedSensor {
   std::vector<double> recess;
   std::vector<HarmonicGroup> harmonic;
   std::vector<DecayGroup> decay;
+  FiniteCoins finite;
   std::vector<ChannelPlan> plans;
   std::vector<Expression> expressions;     ///< in the order of the channels that are expressions
   std::vector<std::size_t> expression_of;  ///< channel -> position in `expressions`
@@ -76,9 +78,10 @@ class PreparedSensor {
   Coupling coupling(const Pair& pair) const;
   std::vector<PlacedStack> place_box(const coin::CoinBlock& coins, const Columns& inputs);
   void group_channels();
-  void prepare_harmonic(const Box& box, std::size_t group, double tolerance);
+  void tell_nominal(const coin::CoinBlock& coins, const Columns& inputs, std::span<const Box> of_harmonic,
+                    std::span<const Box> of_decay);
+  void tell_impedances(std::size_t group, const Columns& mutual, const Box& box);
   void prepare_conductivity(const Box& box, std::size_t channel);
-  void prepare_decays(const Box& box, std::size_t group);
   void prepare_scale(std::size_t channel);
   std::optional<double> piece_value(const ReferencePiece& piece, std::size_t channel) const;
   void mark_channels(const coin::CoinBlock& coins);

@@ -141,9 +141,10 @@ std::string describe(const Sensor& sensor, const Channel& channel) {
   return gate + ", " + coils;
 }
 
-const char* model_of(const Channel& channel) {
+const char* model_of(const Channel& channel, CoinModel model) {
   if (channel.value == Value::expression) return "expression";
-  return is_dimension(channel.value) ? "dimension" : "planar";
+  if (is_dimension(channel.value)) return "dimension";
+  return model == CoinModel::finite ? "finite coin" : "planar";
 }
 
 std::vector<Problem> check_sensor(const Sensor& sensor) {

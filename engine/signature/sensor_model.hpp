@@ -10,6 +10,7 @@
 #include "engine/base/columns.hpp"
 #include "engine/base/problem.hpp"
 #include "engine/coin/coin_block.hpp"
+#include "engine/signature/finite_coin.hpp"
 #include "engine/signature/sensor.hpp"
 
 namespace mintspread::signature {
@@ -22,7 +23,7 @@ enum class Conditions { nominal, unrounded, drawn };
 /// What a sensor tells about a block of pieces.
 struct Readings {
   static constexpr std::uint8_t no_piece = 2;
-  Readings(std::size_t channels, std::size_t lanes) : values(channels, lanes), unsolved(lanes) {}
+  Readings(std::size_t channels, std::size_t lanes) : values(channels, lanes), unsolved(lanes), outside(lanes) {}
 
   /// [channel][lane] in the unit of the channel. NaN: undefined (an apparent conductivity that does not exist, the
   /// logarithm of a negative channel), or the lane is unsolved.
@@ -30,6 +31,8 @@ struct Readings {
   /// [lane] 1 where the model failed: no coin (NaN diameter), a coin that does not fit the slot, an impossible
   /// temperature; `no_piece` where others say that no piece is there to be read. All channels of such a lane are NaN.
   std::vector<std::uint8_t> unsolved;
+  /// [lane] 1 where the coin or its place is beyond what the finite coin was solved for; it is read all the same.
+  std::vector<std::uint8_t> outside;
 };
 
 /// Impedance of one pair of coils at the nominal coin, at a frequency that some channel uses.
@@ -51,8 +54,10 @@ struct NominalDecay {
 /// "reactance at 240 kHz, coil face": what a channel is, for people.
 std::string describe(const Sensor& sensor, const Channel& channel);
 
-/// "planar", "dimension" or "expression": what computes a channel.
-const char* model_of(const Channel& channel);
+enum class CoinModel { planar, finite };
+
+/// "planar", "finite coin", "dimension" or "expression": what computes a channel.
+const char* model_of(const Channel& channel, CoinModel model);
 
 /// Everything wrong with a sensor that can be told without a coin: coils, frequencies, gates, scales, expressions.
 std::vector<Problem> check_sensor(const Sensor& sensor);
@@ -63,9 +68,9 @@ std::vector<Problem> check_sensor(const Sensor& sensor);
 /// The coin lies between the walls against the wall it rests on, with play; coils stand at fixed places behind the
 /// walls and see the field, which lies below the rim. A reversed coin has its layers and rim heights swapped.
 /// Conductivities are those at the temperature of the reading, sigma20 / (1 + alpha (T - 20 C)); permeability is taken
-/// as independent of temperature. The stack is of unlimited width (planar solution); marks() says where that is known
-/// to be wrong. Apparent conductivity is told at the distance of the nominal coin's field, so that a thick non-magnetic
-/// coin of nominal size reads its own conductivity.
+/// as independent of temperature. Without finite coins the stack is of unlimited width (planar solution), and marks()
+/// says where that is known to be wrong. Apparent conductivity is told at the distance of the nominal coin's field, so
+/// that a thick non-magnetic coin of nominal size reads its own conductivity.
 class SensorModel {
  public:
   /// Buffers of one thread; belongs to the model that made it.
@@ -89,12 +94,17 @@ class SensorModel {
   /// Throws InvalidSpecification with every problem found: those of check_sensor, a nominal coin that does not fit the
   /// slot, an apparent conductivity that the nominal coin does not have (naming the first frequency that has one),
   /// reference pieces that a channel cannot tell apart.
-  SensorModel(Sensor sensor, const coin::CoinBlock& coins, const Columns& inputs, double tolerance = 1e-6);
+  SensorModel(Sensor sensor, const coin::CoinBlock& coins, const Columns& inputs, double tolerance = 1e-6,
+              FiniteCoins finite = {});
   ~SensorModel();
   SensorModel(SensorModel&&) noexcept;
   SensorModel& operator=(SensorModel&&) noexcept;
 
   const Sensor& sensor() const;
+  CoinModel coin_model() const;
+  const FiniteCoins& finite() const;
+  /// For a FiniteCoinPlan of this sensor.
+  const PreparedSensor& prepared() const;
 
   /// Buffers for blocks of `lanes`.
   Workspace workspace(std::size_t lanes = block_lanes) const;
@@ -114,6 +124,12 @@ class SensorModel {
 
   /// Channel values of the nominal coin under nominal conditions, obverse up when the side is `either`.
   std::span<const double> nominal() const;
+
+  /// Per channel, in its unit, at the nominal coin; 0 for dimensions and without finite coins: how far the finite
+  /// coin's surfaces are off at states they were not fitted to (root mean square), which differs from piece to piece,
+  /// and the estimated error of the disc solution, which all pieces share.
+  std::span<const double> surface_error() const;
+  std::span<const double> solver_error() const;
 
   /// Per channel, short reasons why its planar value is known to be wrong for the nominal coin; empty when none is
   /// known.

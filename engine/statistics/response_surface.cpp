@@ -18,23 +18,6 @@ using Eigen::Index;
 constexpr double slope_weight = 0.5;
 constexpr double rows_a_coefficient = 1.2;
 
-std::vector<double> monomials(std::span<const double> u) {
-  std::vector<double> terms{1.0};
-  terms.insert(terms.end(), u.begin(), u.end());
-  for (std::size_t i = 0; i < u.size(); ++i)
-    for (std::size_t j = i; j < u.size(); ++j) terms.push_back(u[i] * u[j]);
-  return terms;
-}
-
-/// Of all monomials, by one coordinate.
-std::vector<double> slopes_of_monomials(std::span<const double> u, std::size_t by) {
-  std::vector<double> terms{0.0};
-  for (std::size_t i = 0; i < u.size(); ++i) terms.push_back(i == by ? 1.0 : 0.0);
-  for (std::size_t i = 0; i < u.size(); ++i)
-    for (std::size_t j = i; j < u.size(); ++j) terms.push_back((i == by ? u[j] : 0.0) + (j == by ? u[i] : 0.0));
-  return terms;
-}
-
 Complex target(SurfaceForm form, Complex value, Complex reference) {
   switch (form) {
     case SurfaceForm::ratio:
@@ -60,18 +43,6 @@ Complex target_slope(SurfaceForm form, const SurfaceSample& sample, std::size_t 
   return sample.value_slopes[by];
 }
 
-Complex undo(SurfaceForm form, Complex fitted, Complex reference) {
-  switch (form) {
-    case SurfaceForm::ratio:
-      return fitted * reference;
-    case SurfaceForm::difference:
-      return fitted + reference;
-    case SurfaceForm::direct:
-      break;
-  }
-  return fitted;
-}
-
 bool finite(Complex z) { return std::isfinite(z.real()) && std::isfinite(z.imag()); }
 
 bool finite(const SurfaceSample& sample) {
@@ -83,22 +54,76 @@ bool finite(const SurfaceSample& sample) {
 
 }  // namespace
 
-std::size_t surface_coefficients(std::size_t dimensions) { return (dimensions + 1) * (dimensions + 2) / 2; }
+SurfaceTerms::SurfaceTerms(std::size_t dimensions, std::span<const std::size_t> cubic)
+    : dimensions_(dimensions), cubic_(cubic.begin(), cubic.end()) {
+  expect(std::ranges::is_sorted(cubic_) && (cubic_.empty() || cubic_.back() < dimensions),
+         "cubic terms are of coordinates, in rising order");
+  terms_.push_back({0, 0});
+  for (std::size_t i = 0; i < dimensions; ++i) terms_.push_back({0, i});
+  std::vector<std::size_t> square(dimensions * dimensions);
+  for (std::size_t i = 0; i < dimensions; ++i)
+    for (std::size_t j = i; j < dimensions; ++j) {
+      square[i * dimensions + j] = terms_.size();
+      terms_.push_back({1 + i, j});
+    }
+  for (std::size_t i = 0; i < cubic_.size(); ++i)
+    for (std::size_t j = i; j < cubic_.size(); ++j)
+      for (std::size_t k = j; k < cubic_.size(); ++k)
+        terms_.push_back({square[cubic_[i] * dimensions + cubic_[j]], cubic_[k]});
+}
 
-Complex ResponseSurface::at(std::span<const double> u, Complex reference, double margin) const {
+void SurfaceTerms::values(std::span<const double> u, std::span<double> out) const {
+  out[0] = 1.0;
+  for (std::size_t t = 1; t < size(); ++t) out[t] = out[terms_[t].of] * u[terms_[t].by];
+}
+
+void SurfaceTerms::slopes(std::span<const double> u, std::size_t by, std::span<double> out) const {
+  std::vector<double> value(size());
+  values(u, value);
+  out[0] = 0.0;
+  for (std::size_t t = 1; t < size(); ++t) {
+    const auto [of, coordinate] = terms_[t];
+    out[t] = out[of] * u[coordinate] + (coordinate == by ? value[of] : 0.0);
+  }
+}
+
+void SurfaceTerms::values(const Columns& u, Columns& out) const {
+  std::ranges::fill(out[0], 1.0);
+  for (std::size_t t = 1; t < size(); ++t) {
+    const std::span<const double> of = std::as_const(out)[terms_[t].of], by = u[terms_[t].by];
+    const std::span<double> product = out[t];
+    for (std::size_t lane = 0; lane < product.size(); ++lane) product[lane] = of[lane] * by[lane];
+  }
+}
+
+Complex surface_value(SurfaceForm form, Complex sum, Complex reference) {
+  switch (form) {
+    case SurfaceForm::ratio:
+      return sum * reference;
+    case SurfaceForm::difference:
+      return sum + reference;
+    case SurfaceForm::direct:
+      break;
+  }
+  return sum;
+}
+
+Complex ResponseSurface::at(const SurfaceTerms& terms, std::span<const double> u, Complex reference,
+                            double margin) const {
   const double nan = std::numeric_limits<double>::quiet_NaN();
   if (!std::ranges::all_of(u, [margin](double x) { return std::abs(x) <= 1.0 + margin; })) return {nan, nan};
-  const Complex* next = coefficients.data();
-  Complex sum = *next++;
-  for (const double x : u) sum += x * *next++;
-  for (std::size_t i = 0; i < u.size(); ++i)
-    for (std::size_t j = i; j < u.size(); ++j) sum += u[i] * u[j] * *next++;
-  return undo(form, sum, reference);
+  std::vector<double> values(terms.size());
+  terms.values(u, values);
+  Complex sum = 0.0;
+  for (std::size_t t = 0; t < values.size(); ++t) sum += values[t] * coefficients[t];
+  return surface_value(form, sum, reference);
 }
 
 struct SurfaceDesign::Factors {
   std::vector<std::vector<double>> points;
   bool slopes;
+  SurfaceTerms terms;
+  std::size_t inner;
   struct Part {
     std::vector<std::size_t> points;
     Eigen::ColPivHouseholderQR<Eigen::MatrixXd> factor;
@@ -117,16 +142,20 @@ SurfaceDesign::Factors::Part SurfaceDesign::Factors::part(std::size_t left_out) 
   for (std::size_t i = 0; i < points.size(); ++i)
     if (i % folds != left_out) made.points.push_back(i);
   const std::size_t rows_a_point = slopes ? 1 + dimensions() : 1;
-  Eigen::MatrixXd design(static_cast<Index>(made.points.size() * rows_a_point),
-                         static_cast<Index>(surface_coefficients(dimensions())));
+  Eigen::MatrixXd design(static_cast<Index>(made.points.size() * rows_a_point), static_cast<Index>(terms.size()));
   Index row = 0;
-  const auto write = [&](const std::vector<double>& terms, double weight) {
-    for (std::size_t k = 0; k < terms.size(); ++k) design(row, static_cast<Index>(k)) = weight * terms[k];
+  std::vector<double> values(terms.size());
+  const auto write = [&](double weight) {
+    for (std::size_t k = 0; k < values.size(); ++k) design(row, static_cast<Index>(k)) = weight * values[k];
     ++row;
   };
   for (const std::size_t i : made.points) {
-    write(monomials(points[i]), 1.0);
-    for (std::size_t by = 0; by + 1 < rows_a_point; ++by) write(slopes_of_monomials(points[i], by), slope_weight);
+    terms.values(points[i], values);
+    write(1.0);
+    for (std::size_t by = 0; by + 1 < rows_a_point; ++by) {
+      terms.slopes(points[i], by, values);
+      write(slope_weight);
+    }
   }
   made.factor.compute(design);
   return made;
@@ -153,26 +182,32 @@ std::vector<Complex> SurfaceDesign::Factors::solve(const Part& part, SurfaceForm
 }
 
 Complex SurfaceDesign::Factors::fitted(const std::vector<Complex>& coefficients, std::size_t point) const {
-  const auto terms = monomials(points[point]);
+  std::vector<double> values(terms.size());
+  terms.values(points[point], values);
   Complex sum = 0.0;
-  for (std::size_t k = 0; k < terms.size(); ++k) sum += terms[k] * coefficients[k];
+  for (std::size_t k = 0; k < values.size(); ++k) sum += values[k] * coefficients[k];
   return sum;
 }
 
-std::size_t SurfaceDesign::fewest_points(std::size_t dimensions, Slopes slopes) {
-  const double rows = slopes == Slopes::with ? 1.0 + static_cast<double>(dimensions) : 1.0;
-  const double points = rows_a_coefficient * static_cast<double>(surface_coefficients(dimensions)) / rows;
+std::size_t SurfaceDesign::fewest_points(const SurfaceTerms& terms, Slopes slopes) {
+  const auto dimensions = static_cast<double>(terms.dimensions());
+  const double rows = slopes == Slopes::with ? 1.0 + dimensions : 1.0;
+  const double points = rows_a_coefficient * static_cast<double>(terms.size()) / rows;
   // Three points along each coordinate at least, and more than a fold in what is left.
-  const double least = std::max(points, 3.0 + static_cast<double>(dimensions));
+  const double least = std::max(points, 3.0 + dimensions);
   return static_cast<std::size_t>(std::ceil(least * folds / (folds - 1.0))) + 1;
 }
 
-SurfaceDesign::SurfaceDesign(std::vector<std::vector<double>> points, Slopes slopes) {
+SurfaceDesign::SurfaceDesign(std::vector<std::vector<double>> points, Slopes slopes, SurfaceTerms terms,
+                             std::size_t inner) {
   expect(!points.empty() && !points.front().empty(), "a response surface has points and coordinates");
   for (const auto& point : points)
-    expect(point.size() == points.front().size(), "all support points have the same coordinates");
-  expect(points.size() >= fewest_points(points.front().size(), slopes), "a response surface has enough support points");
-  auto made = std::make_unique<Factors>(Factors{std::move(points), slopes == Slopes::with, {}});
+    expect(point.size() == terms.dimensions(), "all support points have the coordinates of the terms");
+  expect(points.size() >= fewest_points(terms, slopes), "a response surface has enough support points");
+  expect(inner <= points.size(), "inner points are some of the points");
+  if (inner == 0) inner = points.size();
+  auto made =
+      std::make_unique<Factors>(Factors{std::move(points), slopes == Slopes::with, std::move(terms), inner, {}});
   made->parts.push_back(made->part(folds));
   for (std::size_t fold = 0; fold < folds; ++fold) made->parts.push_back(made->part(fold));
   factors_ = std::move(made);
@@ -182,6 +217,8 @@ SurfaceDesign::~SurfaceDesign() = default;
 SurfaceDesign::SurfaceDesign(SurfaceDesign&&) noexcept = default;
 SurfaceDesign& SurfaceDesign::operator=(SurfaceDesign&&) noexcept = default;
 
+const SurfaceTerms& SurfaceDesign::terms() const { return factors_->terms; }
+
 ResponseSurface SurfaceDesign::fit(std::span<const SurfaceSample> samples) const {
   const Factors& f = *factors_;
   expect(samples.size() == f.points.size(), "one sample a support point");
@@ -190,8 +227,8 @@ ResponseSurface SurfaceDesign::fit(std::span<const SurfaceSample> samples) const
   best.held_out_rms = std::numeric_limits<double>::infinity();
   if (!std::ranges::all_of(samples, [](const SurfaceSample& sample) { return finite(sample); })) {
     const double nan = std::numeric_limits<double>::quiet_NaN();
-    best.coefficients.assign(surface_coefficients(f.dimensions()), Complex(nan, nan));
-    best.held_out_rms = best.held_out_worst = nan;
+    best.coefficients.assign(f.terms.size(), Complex(nan, nan));
+    best.held_out_rms = best.held_out_worst = best.held_out_real = best.held_out_imag = nan;
     return best;
   }
   for (const auto& sample : samples)
@@ -199,21 +236,26 @@ ResponseSurface SurfaceDesign::fit(std::span<const SurfaceSample> samples) const
         !f.slopes || (sample.value_slopes.size() == f.dimensions() && sample.reference_slopes.size() == f.dimensions()),
         "a sample has a slope along each coordinate");
   for (const SurfaceForm form : {SurfaceForm::ratio, SurfaceForm::difference, SurfaceForm::direct}) {
-    double sum = 0.0, worst = 0.0;
+    double real = 0.0, imag = 0.0, worst = 0.0;
     for (std::size_t fold = 0; fold < folds; ++fold) {
       const auto coefficients = f.solve(f.parts[fold + 1], form, samples);
       for (std::size_t i = fold; i < samples.size(); i += folds) {
-        const Complex found = undo(form, f.fitted(coefficients, i), samples[i].reference);
-        sum += std::norm(found - samples[i].value);
-        worst = std::max(worst, std::abs(found - samples[i].value));
+        const Complex off = surface_value(form, f.fitted(coefficients, i), samples[i].reference) - samples[i].value;
+        worst = std::max(worst, std::abs(off));
+        if (i >= f.inner) continue;
+        real += off.real() * off.real();
+        imag += off.imag() * off.imag();
       }
     }
-    const double rms = std::sqrt(sum / static_cast<double>(samples.size()));
+    const auto count = static_cast<double>(f.inner);
+    const double rms = std::sqrt((real + imag) / count);
     // A ratio to a reference that passes zero is not finite somewhere: such a form loses.
     if (!(rms < best.held_out_rms)) continue;
     best.form = form;
     best.held_out_rms = rms;
     best.held_out_worst = worst;
+    best.held_out_real = std::sqrt(real / count);
+    best.held_out_imag = std::sqrt(imag / count);
   }
   best.coefficients = f.solve(f.parts.front(), best.form, samples);
   return best;

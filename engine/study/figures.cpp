@@ -247,6 +247,7 @@ void add_figures(const Study::Prepared& study, const Job& job, Intervals interva
   const Figures figures(job, intervals);
   const Tally& all = figures.all();
   result.methods = figures.methods();
+  result.outside = all.outside;
   result.unsolved = all.unsolved;
   result.first_unsolved = all.first_unsolved;
   add_yield(study, figures, result);

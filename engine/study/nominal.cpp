@@ -1,5 +1,7 @@
 #include "engine/study/nominal.hpp"
 
+#include <algorithm>
+#include <cmath>
 #include <set>
 #include <string>
 #include <utility>
@@ -153,9 +155,11 @@ Result nominal_result(const Study::Prepared& study) {
     channel.name = sensor.channels[c].name;
     channel.kind = signature::describe(sensor, sensor.channels[c]);
     channel.unit = sensor.channels[c].unit.name;
-    channel.model = signature::model_of(sensor.channels[c]);
+    channel.model = signature::model_of(sensor.channels[c], study.sensor.coin_model());
     channel.marks = study.sensor.marks()[c];
     channel.nominal = study.sensor.nominal()[c];
+    channel.surface_error = study.sensor.surface_error()[c];
+    channel.model_error = std::hypot(channel.surface_error, study.sensor.solver_error()[c]);
   }
   result.inputs = inputs_of(study);
   for (const Problem& warning : study.warnings) result.warnings.push_back(warning.path + ": " + warning.what);
@@ -165,6 +169,11 @@ Result nominal_result(const Study::Prepared& study) {
   result.provenance.compiler = "g++ " __VERSION__;
   result.provenance.processor_path = signature::processor_path();
   result.provenance.planar_error = study.sensor.planar_error();
+  for (const auto& finite : {study.sensor.finite().obverse_up, study.sensor.finite().reverse_up}) {
+    if (!finite) continue;
+    result.provenance.disc_solutions += finite->solutions();
+    result.provenance.disc_failed += finite->failed();
+  }
   return result;
 }
 

@@ -49,12 +49,15 @@ void Pipeline::draw(const DrawSource& source, std::uint64_t first) {
 }
 
 void Pipeline::assemble_and_read(bool coin_too) {
-  study_->draws.assemble(deviations_, centre_, inputs_);
+  assemble();
   read(coin_too);
 }
 
+void Pipeline::assemble() { study_->draws.assemble(deviations_, centre_, inputs_); }
+void Pipeline::form() { form_coins(study_->model.coin, inputs_, coins_); }
+
 void Pipeline::read(bool coin_too) {
-  form_coins(study_->model.coin, inputs_, coins_);
+  form();
   study_->sensor.read(coins_, inputs_, side(), signature::Conditions::drawn, workspace_, reading_);
   if (coin_too) {
     study_->sensor.read(coins_, inputs_, side(), signature::Conditions::nominal, workspace_, coin_reading_);
@@ -63,7 +66,7 @@ void Pipeline::read(bool coin_too) {
 }
 
 void Pipeline::read_unrounded() {
-  form_coins(study_->model.coin, inputs_, coins_);
+  form();
   study_->sensor.read(coins_, inputs_, side(), signature::Conditions::unrounded, workspace_, reading_);
 }
 

@@ -43,6 +43,9 @@ class Pipeline {
   /// The two halves of it without sorting: draws into deviations(), and what follows from what stands there.
   void draw(const DrawSource& source, std::uint64_t first);
   void assemble_and_read(bool coin_too);
+  /// The parts of that, without a reading: inputs() from deviations(), coins() from inputs().
+  void assemble();
+  void form();
   /// Forms and reads pieces whose inputs stand in inputs(), under the drawn conditions of those inputs.
   void read(bool coin_too);
 

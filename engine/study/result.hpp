@@ -115,9 +115,12 @@ struct ChannelResult {
   std::string name;
   std::string kind;  ///< "reactance at 240 kHz, coil face"
   std::string unit;
-  std::string model;               ///< "planar", "dimension", "expression"
-  std::vector<std::string> marks;  ///< why the planar value is known to be wrong here; empty when it is not
+  std::string model;               ///< "planar", "finite coin", "dimension", "expression"
+  std::vector<std::string> marks;  ///< why the value is known to be wrong here; empty when it is not
   double nominal = 0.0;
+  /// Of the finite coin; 0 without one: root mean square error of its response surface at states it was not fitted to,
+  /// which differs from piece to piece; and that together with the estimated error of its solution, which all share.
+  double surface_error = 0.0, model_error = 0.0;
   Spread coin;                  ///< conditions at nominal, no noise, no resolution
   Spread reading;               ///< everything
   std::uint64_t undefined = 0;  ///< pieces without a value: they fail every window that uses the channel
@@ -347,7 +350,9 @@ struct Provenance {
   std::uint64_t outer_draws = 0, outer_pieces = 0;
   std::string design;         ///< "flat, plain draws"
   double planar_error = 0.0;  ///< largest relative error found when the quadrature rules were checked for this job
-  double seconds = 0.0;       ///< of computing; left out of files on request for byte comparison
+  std::uint64_t disc_solutions = 0;  ///< coins that the finite coin was solved for; 0: taken as of unlimited width
+  std::uint64_t disc_failed = 0;     ///< of them without a solution, left out of the surfaces
+  double seconds = 0.0;              ///< of computing; left out of files on request for byte comparison
   std::size_t threads = 0;
   bool operator==(const Provenance&) const = default;
 };
@@ -364,6 +369,7 @@ struct Result {
   std::optional<YieldResult> yield;           ///< of a run, where the route sorts
   std::optional<LotResult> lots;              ///< when asked for
   std::optional<PrecisionResult> precision;   ///< when asked for
+  std::uint64_t outside = 0;                  ///< pieces beyond what the finite coin was solved for, read all the same
   std::uint64_t unsolved = 0;                 ///< pieces left out because a model failed; bounds are widened by them
   std::vector<std::uint64_t> first_unsolved;  ///< indices, to recompute just those pieces
   Methods methods;

@@ -136,7 +136,7 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
   SortPlan sorting = plan_sorts(model, draws, corners, options.planar_tolerance, problems);
   if (!problems.empty()) throw InvalidSpecification(std::move(problems));
   form_corners(model.coin, corners, coins);
-  signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance);
+  signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance, options.finite);
   const std::size_t coordinates = std::min(2 * draws.coordinates(), sampling::SobolPoints::largest_dimension);
   Study::Prepared study{
       std::move(model),     std::move(draws),       std::move(construction), std::move(sensor),

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "engine/base/problem.hpp"
+#include "engine/signature/finite_coin.hpp"
 #include "engine/study/model.hpp"
 #include "engine/study/precision.hpp"
 #include "engine/study/result.hpp"
@@ -17,7 +18,8 @@
 namespace mintspread::study {
 
 struct StudyOptions {
-  double planar_tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
+  double planar_tolerance = 1e-6;   ///< of the planar quadrature, relative to |dZ|
+  signature::FiniteCoins finite{};  ///< from a FinitePreparation of the same model; none: coins of unlimited width
 };
 
 /// A production model made ready to run: validated, quadrature rules checked over the range of its pieces, edges of the

@@ -42,6 +42,8 @@ void Tally::add(std::uint64_t first, std::size_t count, const Columns& input_val
   const auto removed = static_cast<std::uint64_t>(
       std::ranges::count(std::span(reading_values.unsolved).first(count), signature::Readings::no_piece));
   pieces += count - removed;
+  for (std::size_t lane = 0; lane < count; ++lane)
+    if (reading_values.unsolved[lane] == 0) outside += reading_values.outside[lane];
   for (std::size_t lane = 0; lane < count; ++lane) {
     if (reading_values.unsolved[lane] != 1) continue;
     ++unsolved;
@@ -99,6 +101,7 @@ std::vector<Failure> Tally::add_windows(std::size_t count, const signature::Read
 void Tally::merge(const Tally& later) {
   pieces += later.pieces;
   unsolved += later.unsolved;
+  outside += later.outside;
   for (const auto piece : later.first_unsolved) {
     if (first_unsolved.size() < kept_unsolved) first_unsolved.push_back(piece);
   }

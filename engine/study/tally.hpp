@@ -72,6 +72,7 @@ class Tally {
   std::uint64_t pieces = 0;    ///< all that were drawn and not sorted out
   std::uint64_t unsolved = 0;  ///< of them without a computed reading
   std::vector<std::uint64_t> first_unsolved;
+  std::uint64_t outside = 0;  ///< beyond what the finite coin was solved for, read all the same
   std::vector<DistributionTally> coin, reading, relations;
   std::vector<WindowTally> windows;
   std::vector<std::uint64_t> out_of_tolerance;  ///< of plan.tolerances

@@ -542,8 +542,9 @@ TEST_CASE("channels are told in words") {
   CHECK(describe(bench.sensor, decay) == "decay at 10 us over 2 us, coil upper");
   const Channel gauge = bench.add("c", Value::rim_thickness);
   CHECK(describe(bench.sensor, gauge) == "rim thickness");
-  CHECK(std::string(model_of(decay)) == "planar");
-  CHECK(std::string(model_of(gauge)) == "dimension");
+  CHECK(std::string(model_of(decay, CoinModel::planar)) == "planar");
+  CHECK(std::string(model_of(decay, CoinModel::finite)) == "finite coin");
+  CHECK(std::string(model_of(gauge, CoinModel::finite)) == "dimension");
 }
 
 TEST_CASE("phases are told on the branch of the nominal coin") {

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <functional>
@@ -28,6 +29,8 @@ std::vector<Point> net(std::size_t count, std::size_t dimensions, std::uint64_t 
   return points;
 }
 
+const SurfaceTerms terms(3);
+
 using Function = std::function<Complex(const Point&)>;
 
 std::vector<SurfaceSample> samples(const std::vector<Point>& points, const Function& value, const Function& reference) {
@@ -56,7 +59,7 @@ Complex reference_value(const Point& u) { return std::exp(Complex(0.3 * u[0], 0.
 double true_error(const ResponseSurface& surface, const Function& value, const Function& reference) {
   double sum = 0.0;
   const auto fresh = net(512, 3, 77);
-  for (const Point& u : fresh) sum += std::norm(surface.at(u, reference(u)) - value(u));
+  for (const Point& u : fresh) sum += std::norm(surface.at(terms, u, reference(u)) - value(u));
   return std::sqrt(sum / 512.0);
 }
 
@@ -64,8 +67,8 @@ double true_error(const ResponseSurface& surface, const Function& value, const F
 
 TEST_CASE("A response surface finds the form in which a function is quadratic", "[surface]") {
   for (const auto slopes : {SurfaceDesign::Slopes::without, SurfaceDesign::Slopes::with}) {
-    const auto points = net(SurfaceDesign::fewest_points(3, slopes), 3);
-    const SurfaceDesign design(points, slopes);
+    const auto points = net(SurfaceDesign::fewest_points(terms, slopes), 3);
+    const SurfaceDesign design(points, slopes, terms);
     const auto check = [&](const Function& value, SurfaceForm form) {
       const auto surface = design.fit(samples(points, value, reference_value));
       CHECK(surface.form == form);
@@ -81,7 +84,7 @@ TEST_CASE("A response surface finds the form in which a function is quadratic", 
 TEST_CASE("A reference of no meaning is not used", "[surface]") {
   // Noise of ten orders of magnitude too little, as the planar model through a steel coin, and one that passes zero.
   const auto points = net(40, 3);
-  const SurfaceDesign design(points, SurfaceDesign::Slopes::without);
+  const SurfaceDesign design(points, SurfaceDesign::Slopes::without, terms);
   const Function tiny = [](const Point& u) { return 1e-10 * std::exp(Complex(9.0 * u[0], 30.0 * u[1])); };
   const Function crossing = [](const Point& u) { return Complex(u[0], 0.0); };
   CHECK(design.fit(samples(points, quadratic, tiny)).form != SurfaceForm::ratio);
@@ -94,7 +97,7 @@ TEST_CASE("The held-out error of a response surface is that at fresh points", "[
   };
   for (const auto slopes : {SurfaceDesign::Slopes::without, SurfaceDesign::Slopes::with}) {
     const auto points = net(64, 3);
-    const auto surface = SurfaceDesign(points, slopes).fit(samples(points, value, reference_value));
+    const auto surface = SurfaceDesign(points, slopes, terms).fit(samples(points, value, reference_value));
     const double error = true_error(surface, value, reference_value);
     INFO(surface.held_out_rms << " stated, " << error << " true");
     // 64 held-out points against 512 fresh ones: the root mean square of 64 smooth errors is within a factor of 1.5.
@@ -104,21 +107,47 @@ TEST_CASE("The held-out error of a response surface is that at fresh points", "[
   }
 }
 
+TEST_CASE("Cubic terms carry what a quadratic cannot", "[surface]") {
+  // Known exactly: u0^2 u2 and u2^3 bend the first and last coordinate alone.
+  const Function value = [](const Point& u) {
+    return quadratic(u) + 0.2 * u[0] * u[0] * u[2] - Complex(0.0, 0.1) * u[2] * u[2] * u[2];
+  };
+  const auto points = net(40, 3);
+  const std::size_t cubic[] = {0, 2};
+  const SurfaceTerms more(3, cubic);
+  CHECK(more.size() == 10 + 4);
+  const auto all = samples(points, value, reference_value);
+  const auto plain = SurfaceDesign(points, SurfaceDesign::Slopes::with, terms).fit(all);
+  const auto bent = SurfaceDesign(points, SurfaceDesign::Slopes::with, more).fit(all);
+  CHECK(plain.held_out_rms > 1e-3);
+  CHECK(bent.held_out_worst < 1e-8);
+  CHECK(bent.form == SurfaceForm::direct);
+  const Point u{0.3, -0.6, 0.8};
+  CHECK(std::abs(bent.at(more, u, 1.0) - value(u)) < 1e-8);
+  // Many points at once are the same points.
+  Columns coordinates(3, 8), products(more.size(), 8);
+  for (std::size_t d = 0; d < 3; ++d) std::ranges::fill(coordinates[d], u[d]);
+  more.values(coordinates, products);
+  std::vector<double> one(more.size());
+  more.values(u, one);
+  for (std::size_t t = 0; t < one.size(); ++t) CHECK(products[t][5] == one[t]);
+}
+
 TEST_CASE("Slopes stand in for points", "[surface]") {
-  CHECK(SurfaceDesign::fewest_points(12, SurfaceDesign::Slopes::without) == 138);
-  CHECK(SurfaceDesign::fewest_points(12, SurfaceDesign::Slopes::with) < 25);
+  CHECK(SurfaceDesign::fewest_points(SurfaceTerms(12), SurfaceDesign::Slopes::without) == 138);
+  CHECK(SurfaceDesign::fewest_points(SurfaceTerms(12), SurfaceDesign::Slopes::with) < 25);
 }
 
 TEST_CASE("A response surface is silent outside its box and after a failed solution", "[surface]") {
   const auto points = net(40, 3);
-  const SurfaceDesign design(points, SurfaceDesign::Slopes::without);
+  const SurfaceDesign design(points, SurfaceDesign::Slopes::without, terms);
   auto all = samples(points, quadratic, reference_value);
   const auto surface = design.fit(all);
-  CHECK(std::isnan(surface.at(Point{0.0, 1.01, 0.0}, 1.0).real()));
-  CHECK_FALSE(std::isnan(surface.at(Point{0.0, 1.01, 0.0}, 1.0, 0.1).real()));
-  CHECK(std::isnan(surface.at(Point{0.0, std::nan(""), 0.0}, 1.0).real()));
+  CHECK(std::isnan(surface.at(terms, Point{0.0, 1.01, 0.0}, 1.0).real()));
+  CHECK_FALSE(std::isnan(surface.at(terms, Point{0.0, 1.01, 0.0}, 1.0, 0.1).real()));
+  CHECK(std::isnan(surface.at(terms, Point{0.0, std::nan(""), 0.0}, 1.0).real()));
   all[7].value = std::numeric_limits<double>::quiet_NaN();
   const auto failed = design.fit(all);
-  CHECK(std::isnan(failed.at(Point{0.0, 0.0, 0.0}, 1.0).real()));
+  CHECK(std::isnan(failed.at(terms, Point{0.0, 0.0, 0.0}, 1.0).real()));
   CHECK(std::isnan(failed.held_out_rms));
 }

@@ -346,6 +346,12 @@ Result invented_result() {
   r.channels[3].marks = {"gate after 50 us: the coin's edge decides, the planar value is known to be wrong"};
   r.channels[4].undefined = 312;
   r.channels[4].reading.pieces = r.channels[4].coin.pieces = 999688;
+  // The first channels of coins in their finite size.
+  for (std::size_t c = 0; c < 5; ++c) {
+    r.channels[c].model = "finite coin";
+    r.channels[c].surface_error = told(1e-3 * r.channels[c].coin.sd.value);
+    r.channels[c].model_error = told(2e-2 * r.channels[c].coin.sd.value);
+  }
   r.channels[5].model = r.channels[6].model = "dimension";
 
   const auto& c = r.channels;
@@ -399,6 +405,8 @@ Result invented_result() {
   r.methods = {"Clopper-Pearson",  "normal theory", "normal theory with measured kurtosis",
                "order statistics", "jackknife",     "Clopper-Pearson on lots"};
   r.provenance = provenance();
+  r.provenance.disc_solutions = 64;
+  r.outside = 17;
   return r;
 }
 

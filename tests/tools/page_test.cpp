@@ -122,8 +122,8 @@ TEST_CASE("the page of every example is below 400 kB with shares and lots, and i
   TemporaryFolder folder;
   for (const auto& example : examples()) {
     CAPTURE(example);
-    const auto ended = run_program({"run", example, "--coins", "1e5", "--outer", "3", "--shares", "--lots", "20",
-                                    "--page", folder / "p.html", "--json", folder / "p.json"});
+    const auto ended = run_program({"run", example, "--planar", "--coins", "1e5", "--outer", "3", "--shares", "--lots",
+                                    "20", "--page", folder / "p.html", "--json", folder / "p.json"});
     REQUIRE(ended.status <= 1);
     CHECK(fs::file_size(folder / "p.html") < 400000);
     const auto result = reports::read_result_json(contents(folder / "p.json"));
@@ -145,8 +145,8 @@ TEST_CASE("no construction word or number of any example's specification survive
     const Parted parts = parted(contents(example));
     const fs::path changed = fs::path(folder / "specs") / example.filename();
     put(changed, parts.whole);
-    const auto ended = run_program({"run", changed, "--coins", "50000", "--outer", "3", "--shares", "--lots", "10",
-                                    "--page", folder.path(), "--report", "customer"});
+    const auto ended = run_program({"run", changed, "--planar", "--coins", "50000", "--outer", "3", "--shares",
+                                    "--lots", "10", "--page", folder.path(), "--report", "customer"});
     CAPTURE(ended.err);
     REQUIRE(ended.status <= 1);
     const std::string page = contents(folder / (example.stem().string() + "-customer.html"));
@@ -164,8 +164,9 @@ TEST_CASE("no construction word or number of any example's specification survive
     for (const auto& word : words_in(known)) secret.erase(word);
     CHECK(secret.size() > 8);
     // The engineer's page does show them: the words are found where they are.
-    REQUIRE(run_program({"run", changed, "--coins", "2000", "--outer", "0", "--page", folder / "whole.html"}).status <=
-            1);
+    REQUIRE(
+        run_program({"run", changed, "--planar", "--coins", "2000", "--outer", "0", "--page", folder / "whole.html"})
+            .status <= 1);
     const auto told = words_in(visible(contents(folder / "whole.html")));
     CHECK(std::count_if(secret.begin(), secret.end(), [&](const auto& word) { return told.count(word) != 0; }) > 8);
     const auto shown = words_in(visible(page));

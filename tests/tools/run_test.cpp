@@ -52,7 +52,7 @@ std::string example() {
 
 /// `command`, a specification, and options that make a run short.
 std::vector<std::string> short_run(const std::string& specification, std::vector<std::string> more = {}) {
-  std::vector<std::string> arguments = {"run", specification, "--coins", "20000", "--outer", "2"};
+  std::vector<std::string> arguments = {"run", specification, "--planar", "--coins", "20000", "--outer", "2"};
   arguments.insert(arguments.end(), more.begin(), more.end());
   return arguments;
 }
@@ -82,8 +82,8 @@ TEST_CASE("the same specification and seed give the same bytes on 1, 2 and 7 thr
     fs::create_directory(folder / threads);
     const std::string place = (folder / threads / "").string();
     const Ended ended =
-        run_program({"run", example(), "--coins", "140001", "--outer", "3", "--seed", seed, "--threads", threads,
-                     "--no-times", "--json", place, "--csv", place, "--page", place, "--quiet"});
+        run_program({"run", example(), "--planar", "--coins", "140001", "--outer", "3", "--seed", seed, "--threads",
+                     threads, "--no-times", "--json", place, "--csv", place, "--page", place, "--quiet"});
     CHECK(ended.status <= 1);
     CHECK(ended.err == "");
     const std::string name = fs::path(example()).stem();
@@ -166,15 +166,15 @@ TEST_CASE(
   put(folder / "old.json", "old");
   for (const std::string file : {folder / "wrong.yaml", folder / "missing.yaml", folder.path()}) {
     fs::create_directories(folder / "out");
-    const Ended ended =
-        run_program({"run", example(), file, "--coins", "1000", "--json", folder / "out", "--page", folder / "out"});
+    const Ended ended = run_program(
+        {"run", example(), "--planar", file, "--coins", "1000", "--json", folder / "out", "--page", folder / "out"});
     CAPTURE(file, ended.err);
     CHECK(ended.status == 2);
     CHECK(ended.out == "");
     CHECK_THAT(ended.err, Contains("error: ") && Contains("nothing was run"));
     CHECK(entries(folder / "out") == 0);
   }
-  CHECK(run_program({"run", folder / "wrong.yaml", "--json", folder / "old.json"}).status == 2);
+  CHECK(run_program({"run", folder / "wrong.yaml", "--planar", "--json", folder / "old.json"}).status == 2);
   CHECK(contents(folder / "old.json") == "old");
   CHECK(run_program({"check", example(), folder / "wrong.yaml"}).status == 2);
 }
@@ -185,13 +185,13 @@ TEST_CASE("outputs that would take each other's place are refused before anythin
   fs::copy_file(spec, folder / "copy.yaml");
   const std::string before = contents(folder / "copy.yaml");
   const std::vector<std::vector<std::string>> rows = {
-      {"run", spec, "--json", folder / "a", "--csv", folder / "a"},
-      {"run", spec, "--json", folder / "a", "--csv", (folder.path() / "." / "a").string()},
-      {"run", spec, "--json", "-", "--csv", "-"},
-      {"run", spec, folder / "other.yaml", "--json", folder / "a"},
-      {"run", spec, folder / "other.yaml", "--json", "-"},
-      {"run", spec, spec, "--json", folder.path()},
-      {"run", folder / "copy.yaml", "--json", folder / "copy.yaml"},
+      {"run", spec, "--planar", "--json", folder / "a", "--csv", folder / "a"},
+      {"run", spec, "--planar", "--json", folder / "a", "--csv", (folder.path() / "." / "a").string()},
+      {"run", spec, "--planar", "--json", "-", "--csv", "-"},
+      {"run", spec, "--planar", folder / "other.yaml", "--json", folder / "a"},
+      {"run", spec, "--planar", folder / "other.yaml", "--json", "-"},
+      {"run", spec, "--planar", spec, "--json", folder.path()},
+      {"run", folder / "copy.yaml", "--planar", "--json", folder / "copy.yaml"},
   };
   for (const auto& row : rows) {
     const Ended ended = run_program(row);
@@ -246,9 +246,8 @@ TEST_CASE("a target that is missed ends with 1, one that is met with 0") {
 
 TEST_CASE(
     "a precision that is not reached ends with 1 and says so, one that is reached with 0; one of nothing with 2") {
-  const std::string solid = specs + "/solid-white.yaml";
   const auto run = [&](const std::string& until, const std::string& most) {
-    return run_program(short_run(solid, {"--no-store", "--until", until, "--at-most", most}));
+    return run_program(short_run(example(), {"--no-store", "--until", until, "--at-most", most}));
   };
   const Ended reached = run("mean of diameter +/- 0.001 mm", "1e6");
   CHECK(reached.status == 0);
@@ -325,19 +324,48 @@ TEST_CASE("samples of a result from the store are those of the run; an unknown e
   CHECK_THAT(wrong.err, Contains("ends in .npy or .csv"));
 }
 
+TEST_CASE("coins have their finite size unless told otherwise; solutions are kept and change nothing") {
+  TemporaryFolder folder;
+  const std::string spec = specs + "/solid-white.yaml";
+  const auto keep = [&] { ::setenv("MINTSPREAD_CACHE", (folder / "store").c_str(), 1); };
+  const auto run = [&](const std::string& name, std::vector<std::string> more, auto prepare) {
+    std::vector<std::string> arguments = {"run", spec,     "--coins",     "20000",      "--outer",
+                                          "0",   "--json", folder / name, "--no-times", "--quiet"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const Ended ended = run_program(arguments, prepare);
+    CHECK(ended.status <= 1);
+    CHECK(ended.err == "");
+    return contents(folder / name);
+  };
+  const auto first = run("first.json", {}, keep);
+  CHECK(entries(folder / "store" / "finite-coin") == 1);
+  const auto found = json::parse(first);
+  CHECK(found["channels"][0]["model"] == "finite coin");
+  CHECK(found["channels"][0]["model_error"] > 0.0);
+  CHECK(found["provenance"]["disc_solutions"] == 64);
+  CHECK(run("again.json", {"--fresh"}, keep) == first);
+  CHECK(run("without.json", {"--no-store"}, keep) == first);
+  const auto planar = json::parse(run("planar.json", {"--planar"}, keep));
+  CHECK(planar["channels"][0]["model"] == "planar");
+  CHECK(planar["channels"][0]["nominal"] != found["channels"][0]["nominal"]);
+}
+
 TEST_CASE("an interrupted run ends with 130 or 143 and leaves no file") {
   TemporaryFolder folder;
-  const std::vector<std::string> endless = {"run",     example(), "--coins", "1e11",
-                                            "--outer", "0",       "--json",  folder / "r.json"};
+  const std::vector<std::string> endless = {"run",     example(), "--planar", "--coins",        "1e11",
+                                            "--outer", "0",       "--json",   folder / "r.json"};
   const Ended interrupted = interrupt_program(endless, SIGINT, 2.0);
   CHECK(interrupted.status == 130);
   CHECK_THAT(interrupted.err, Contains("interrupted"));
   CHECK(interrupt_program(endless, SIGTERM, 2.0).status == 143);
+  // While coins are solved in their finite size, too.
+  const std::vector<std::string> solving = {"run", example(), "--no-store", "--json", folder / "r.json"};
+  CHECK(interrupt_program(solving, SIGINT, 1.0).status == 130);
   CHECK(entries(folder.path()) == 0);
 }
 
 TEST_CASE("a line is written over and colours are used on a terminal that can, and nowhere else") {
-  const std::vector<std::string> run = {"run", example(), "--no-store", "--outer", "0", "--coins", "20000"};
+  const std::vector<std::string> run = {"run", example(), "--planar", "--no-store", "--outer", "0", "--coins", "20000"};
   const Ended able = run_on_terminal(run);
   CHECK(able.status <= 1);
   CHECK_THAT(able.out, Contains("\rinvented") && Contains(" %") && Contains("\033["));

@@ -74,9 +74,9 @@ TEST_CASE("help goes to standard output, for the program and for each command") 
   }
   const Ended run = run_program({"run", "--help", "--coins", "5"});
   CHECK(run.status == 0);
-  for (const char* option :
-       {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page", "--report", "--samples",
-        "--until", "--at-most", "--points", "--tolerance", "--no-times", "--fresh", "--no-store", "--quiet"})
+  for (const char* option : {"--set", "--coins", "--seed", "--outer", "--threads", "--json", "--csv", "--page",
+                             "--report", "--samples", "--until", "--at-most", "--points", "--planar", "--tolerance",
+                             "--no-times", "--fresh", "--no-store", "--quiet"})
     CHECK_THAT(run.out, Contains(std::string("  ") + option));
   CHECK(run_program({"check", "--help"}).out != run.out);
 }

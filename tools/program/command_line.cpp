@@ -61,7 +61,7 @@ struct Texts {
   std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, samples, json, csv,
       page, report, unit, bias, repeatability, resolution, sorted, draws;
   std::vector<std::string> columns, groups, gauges;
-  bool shares = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
+  bool shares = false, planar = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
 void take_text(CLI::App& app, const char* name, std::optional<std::string>& value) {
@@ -86,6 +86,7 @@ void take_run(CLI::App& app, Texts& texts) {
   take_text(app, "--lots", texts.lots);
   take_text(app, "--seed", texts.seed);
   take_text(app, "--outer", texts.outer);
+  app.add_flag("--planar", texts.planar)->disable_flag_override();
   take_text(app, "--tolerance", texts.tolerance);
   take_text(app, "--threads", texts.threads);
   take_text(app, "--samples", texts.samples);
@@ -100,6 +101,7 @@ void take_run(CLI::App& app, Texts& texts) {
 
 void take_reading(CLI::App& app, Texts& texts) {
   take_specifications(app, texts);
+  app.add_flag("--planar", texts.planar)->disable_flag_override();
   take_text(app, "--tolerance", texts.tolerance);
   take_text(app, "--json", texts.json);
   app.add_flag("--no-times", texts.no_times)->disable_flag_override();
@@ -195,6 +197,7 @@ Request understand(const Texts& texts, const CommandWords& words) {
     request.sobol = *texts.points == "sobol";
   }
   request.shares = texts.shares;
+  request.planar = texts.planar;
   if (texts.lots) {
     const std::size_t blank = texts.lots->find(' ');
     request.lots = read_count("--lots", texts.lots->substr(0, blank), 2, 100000);

@@ -41,6 +41,7 @@ struct Request {
   std::string lot;       ///< group that is a lot; empty: the largest that stands alone
   std::uint64_t seed = 1;
   std::size_t outer_draws = 24;
+  bool planar = false;      ///< coins of unlimited width instead of finite ones
   double tolerance = 1e-6;  ///< of the planar quadrature, relative to |dZ|
   std::size_t threads = 0;  ///< 0: as many as the machine has
   std::optional<std::string> samples;

@@ -4,8 +4,10 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "engine/base/whole_file.hpp"
+#include "engine/study/finite.hpp"
 #include "engine/study/study.hpp"
 #include "engine/study/version.hpp"
 #include "reports/json.hpp"
@@ -18,6 +20,16 @@
 
 namespace mintspread::program {
 namespace {
+
+/// The nominal coin in its finite size, where that can be.
+study::Study in_finite_size(const specs::Specification& specification, study::Study planar, const Request& request) {
+  const study::FinitePreparation preparation(planar, study::FiniteScope::nominal);
+  if (request.planar || !preparation.obstacle().empty()) return planar;
+  study::FiniteOptions options;
+  options.threads = request.threads;
+  return study::Study(specification.model,
+                      {.planar_tolerance = request.tolerance, .finite = preparation.solve(options)});
+}
 
 study::Result read_nominal(const specs::Specification& specification, const study::Study& study) {
   study::Result result = study::nominal_reading(study);
@@ -47,10 +59,17 @@ int reading_command(const Request& request) {
   const Outputs& outputs = plan.each.front();
   Examination examination(request, console);
   const auto specification = examination.read(request.specifications.front());
-  const auto study = examination.prepare(specification);
+  auto study = examination.prepare(specification);
   examination.finish("nothing was read");
-  examination.tell_warnings(*specification, *study);
-  const study::Result result = read_nominal(*specification, *study);
+  std::optional<study::Study> finite;
+  try {
+    finite.emplace(in_finite_size(*specification, std::move(*study), request));
+  } catch (const InvalidSpecification& error) {
+    throw Rejected(error.problems().front().path + ": " + error.problems().front().what + " " +
+                   error.problems().front().remedy);
+  }
+  examination.tell_warnings(*specification, *finite);
+  const study::Result result = read_nominal(*specification, *finite);
   const auto json = [&] {
     return reports::result_json(result, request.times ? reports::Times::keep : reports::Times::leave_out);
   };

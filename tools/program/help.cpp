@@ -38,6 +38,9 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
                     is no part of another, or the one named: --lots '200 shipped lot'
   --seed N          seed of the draws (1): the same seed and specification give the same bytes
   --outer N         draws of what is not known, for the band of each figure (24); 0 leaves the band out
+  --planar          coins of unlimited width, without a rim: quicker, and wrong for coils about as wide as the coin, for
+                    late decay gates and through steel; without it coins have their finite size, solved once (some 20 s)
+                    for a range of coins and kept in the store for later runs
   --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
   --threads N       threads (all of the machine); the result does not depend on it
 
@@ -55,7 +58,7 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
   --no-times        leave out seconds and threads: equal runs give equal files
 
   --fresh           compute even what the store holds already
-  --no-store        neither read from the store nor keep the result there
+  --no-store        neither read from the store nor keep anything there
   --quiet           errors only: no progress, no notes
 
 Of two specifications, the differences are printed as well: both are drawn with common numbers.
@@ -67,6 +70,7 @@ The store is in MINTSPREAD_CACHE, else in the user's cache folder.
 const char* const reading_help = R"(mintspread reading SPEC [options]: what the sensor reads of the nominal coin.
 
   --set PATH=VALUE  replace a value of the specification (repeatable)
+  --planar          a coin of unlimited width, without a rim
   --tolerance X     largest error of the planar solution, relative to the impedance change (1e-6)
   --json FILE       the complete reading; - is standard output, instead of the table
   --no-times        leave out seconds and threads

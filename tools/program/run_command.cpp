@@ -26,6 +26,7 @@
 #include "tools/program/build_identity.hpp"
 #include "tools/program/console.hpp"
 #include "tools/program/examination.hpp"
+#include "tools/program/finite_size.hpp"
 #include "tools/program/interrupt.hpp"
 #include "tools/program/outputs.hpp"
 
@@ -38,9 +39,10 @@ using study::Result;
 /// result, so the order counts as well.
 std::string result_key(const specs::Specification& specification, const study::RunOptions& options,
                        const Request& request) {
-  std::string all = fmt::format("{} {} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash,
-                                options.seed, options.pieces, options.outer_draws, options.outer_pieces,
-                                request.tolerance, request.sobol, request.shares, request.lots, request.lot);
+  std::string all =
+      fmt::format("{} {} {} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
+                  options.pieces, options.outer_draws, options.outer_pieces, request.tolerance, request.sobol,
+                  request.shares, request.lots, request.lot, request.planar);
   if (request.until) {
     all += fmt::format("until {} {} {}\n", study::describe(*request.until), request.until->half_width,
                        request.until->most_pieces);
@@ -59,10 +61,7 @@ std::string result_key(const specs::Specification& specification, const study::R
 /// The results of earlier runs. A store that cannot be used is told of once and then done without.
 class EarlierResults {
  public:
-  explicit EarlierResults(const Request& request) : request_(request) {
-    const auto directory = Store::usual_directory();
-    if (request.storing != Storing::off && directory) store_.emplace(*directory);
-  }
+  explicit EarlierResults(const Request& request) : request_(request), store_(store_of(request)) {}
 
   std::optional<Result> find(const std::string& key) const {
     if (!store_ || request_.storing == Storing::refresh) return std::nullopt;
@@ -92,6 +91,8 @@ struct Job {
   std::string key;
   std::optional<Result> earlier;
   std::optional<study::Study> study;
+  bool finite = false;   ///< `study` is of coins in their finite size, or cannot be
+  std::string obstacle;  ///< why it cannot be
 };
 
 study::RunOptions run_options(const Request& request) {
@@ -121,13 +122,29 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
         throw UsageError(fmt::format("--until: {}: {}; {}", file.string(), problem->what, problem->remedy));
     }
     if (!earlier) study = examination.prepare(specification);
-    jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study)});
+    jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study), false, ""});
   }
   examination.finish("nothing was run");
   return jobs;
 }
 
-Result simulate(const Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+/// The study of a job as the request wants it; one that was answered from the store has not been prepared.
+const study::Study& study_of(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+  if (!job.study) {
+    job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
+    job.finite = false;
+  }
+  if (!request.planar && !job.finite) {
+    FiniteStudy made = make_finite(std::move(*job.study), request, console, interrupt.token());
+    job.study.emplace(std::move(made.study));
+    job.obstacle = std::move(made.obstacle);
+    job.finite = true;
+  }
+  return *job.study;
+}
+
+Result simulate(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+  const study::Study& study = study_of(job, request, console, interrupt);
   std::optional<ProgressLine> progress;
   if (!request.quiet) progress.emplace(job.specification.model.name, console);
   study::RunOptions options = run_options(request);
@@ -135,8 +152,8 @@ Result simulate(const Job& job, const Request& request, const Console& console, 
     if (progress) progress->tell(fraction);
   };
   options.stop = interrupt.token();
-  Result result = study::run(*job.study, options);
-  const study::Study::Prepared& prepared = job.study->prepared();
+  Result result = study::run(study, options);
+  const study::Study::Prepared& prepared = study.prepared();
   study::add_budgets(prepared, result);
   if (request.shares) {
     study::ShareOptions shares;
@@ -157,15 +174,8 @@ Result simulate(const Job& job, const Request& request, const Console& console, 
   result.provenance.specification_hash = job.specification.hash;
   for (const specs::Diagnostic& warning : job.specification.warnings)
     result.warnings.push_back(fmt::format("{}: {}", warning.path, warning.what));
+  if (!job.obstacle.empty()) result.warnings.push_back(job.obstacle + "; coils see it as of unlimited width");
   return result;
-}
-
-/// The study of a job; one that was answered from the store has not been prepared.
-const study::Study& study_of(Job& job, const Request& request) {
-  if (!job.study) {
-    job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
-  }
-  return *job.study;
 }
 
 /// Every piece of the run behind a result, in a file that has no name yet.
@@ -194,7 +204,8 @@ void tell_difference(std::vector<Job>& jobs, const Request& request, const Conso
                      const Interrupt& interrupt) {
   study::RunOptions options = run_options(request);
   options.stop = interrupt.token();
-  const study::Comparison difference = study::compare(study_of(jobs[0], request), study_of(jobs[1], request), options);
+  const study::Comparison difference = study::compare(study_of(jobs[0], request, console, interrupt),
+                                                      study_of(jobs[1], request, console, interrupt), options);
   print(reports::difference_text(difference, {console.width, console.colour}));
 }
 
@@ -269,7 +280,7 @@ int run_command(const Request& request) {
         result.provenance.threads = 0;
       }
       deliver(result, plan.each[i], !plan.replaces_table, request, console, [&](const std::filesystem::path& path) {
-        return samples_file(path, study_of(job, request), result, request, console, interrupt);
+        return samples_file(path, study_of(job, request, console, interrupt), result, request, console, interrupt);
       });
       results.push_back(std::move(result));
       if (jobs.size() != 2) job.study.reset();

@@ -1,5 +1,6 @@
-#include "engine/signature/placed_disc.hpp"
+#include "engine/signature/disc_state.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <vector>
 
@@ -52,6 +53,28 @@ struct SlotOfEight {
   SlotColumns columns() const { return {widths, plays, temperatures}; }
 };
 
+Sensor sensor_with(Rest rest) {
+  Sensor sensor;
+  sensor.slot.rest = rest;
+  sensor.coils = coils;
+  return sensor;
+}
+
+/// One lane of a block, as its state tells it.
+std::vector<double> state_of(const DiscState& state, const coin::CoinBlock& coins, std::size_t lane, bool reversed) {
+  const SlotOfEight slot;
+  Columns out(state.count(), 8), recesses(2, 8);
+  std::vector<std::span<const double>> spans;
+  for (std::size_t i = 0; i < 2; ++i) {
+    std::ranges::fill(recesses[i], recess[i]);
+    spans.push_back(recesses[i]);
+  }
+  state.write(coins, slot.columns(), std::vector<std::uint8_t>(8, reversed ? 1 : 0), spans, out);
+  std::vector<double> one;
+  for (std::size_t column = 0; column < state.count(); ++column) one.push_back(out[column][lane]);
+  return one;
+}
+
 }  // namespace
 
 TEST_CASE("A wide coin reads alike on its field by the planar model and the disc", "[disc][slow]") {
@@ -59,7 +82,9 @@ TEST_CASE("A wide coin reads alike on its field by the planar model and the disc
   const auto coins = invented({2, 1, 0, 1}, 0.4);
   const SlotOfEight slot;
   for (const bool reversed : {false, true}) {
-    const auto placed = place_disc(coins, 3, slot.columns(), Rest::below, reversed, coils, recess);
+    const DiscState lying(coins.construction(), sensor_with(Rest::below), reversed ? SideUp::reverse : SideUp::obverse);
+    const auto state = state_of(lying, coins, 3, false);
+    const auto placed = lying.place(state);
     const Complex s(0.0, 2.0 * pi * 60e3);
     const auto disc = solve_disc(placed.disc, placed.coils, s, {DiscResolution::standard, false, false});
     REQUIRE(disc.status == DiscStatus::solved);
@@ -70,6 +95,13 @@ TEST_CASE("A wide coin reads alike on its field by the planar model and the disc
       std::vector<double> gap(8, recess[i]), distance(8);
       stack.distance(coils[i].side, gap, coils[i].side, gap, distance);
       const PlanarBlock block{stack.seen_from(coils[i].side), distance};
+      const auto flat = lying.flat(state, i, i);
+      CHECK(flat.distance == Approx(distance[3]));
+      for (std::size_t layer = 0; layer < flat.thickness.size(); ++layer) {
+        CHECK(flat.thickness[layer] == Approx(block.layers[layer].thickness[3]));
+        CHECK(flat.conductivity[layer] == Approx(block.layers[layer].conductivity[3]));
+        CHECK(flat.permeability[layer] == block.layers[layer].permeability[3]);
+      }
       const std::vector<Complex> at{s};
       Columns out(2, 8);
       mutual_inductance(make_rule(coil, coil, Coupling::reflected, at, block), at, block, out);
@@ -82,8 +114,9 @@ TEST_CASE("A wide coin reads alike on its field by the planar model and the disc
 
 TEST_CASE("Platings about the whole coin are one layer, with the rim's own thickness; sides are turned", "[disc]") {
   const auto coins = invented({2, 1, 0, 1, 2}, 22e-3);
-  const SlotOfEight slot;
-  const auto placed = place_disc(coins, 0, slot.columns(), Rest::below, true, coils, recess);
+  const DiscState lying(coins.construction(), sensor_with(Rest::below), SideUp::obverse);
+  // A section that reads the same from both faces is turned by the lane.
+  const auto placed = lying.place(state_of(lying, coins, 0, true));
   REQUIRE(placed.disc.layers.size() == 2);
   CHECK(placed.disc.layers[0].face_up == 8e-6);
   CHECK(placed.disc.layers[0].face_down == 8e-6);
@@ -94,11 +127,39 @@ TEST_CASE("Platings about the whole coin are one layer, with the rim's own thick
   // The rim rests on the lower wall; the upper coil looks over what the slot leaves.
   CHECK(placed.coils[0].gap == Approx(play + 0.3e-3));
   CHECK(placed.coils[1].gap == Approx(width - play - 1.74e-3 + 0.4e-3));
-  const auto one_sided =
-      place_disc(invented({2, 1, 0, 1}, 22e-3), 0, slot.columns(), Rest::above, false, coils, recess);
+  const auto other = invented({2, 1, 0, 1}, 22e-3);
+  const DiscState uneven(other.construction(), sensor_with(Rest::above), SideUp::obverse);
+  const auto one_sided = uneven.place(state_of(uneven, other, 0, false));
   REQUIRE(one_sided.disc.layers.size() == 2);
   CHECK(one_sided.disc.layers[0].face_up == 8e-6);
   CHECK(one_sided.disc.layers[0].face_down == 0.0);
   CHECK(one_sided.disc.layers[1].face_down == 20e-6);
   CHECK(one_sided.coils[1].gap == Approx(play + 0.4e-3));
+}
+
+TEST_CASE("Slopes by the state are what the disc reads at a moved state", "[disc][slow]") {
+  const auto coins = invented({2, 1, 0, 1, 2}, 22e-3);
+  const DiscState lying(coins.construction(), sensor_with(Rest::below), SideUp::obverse);
+  const auto state = state_of(lying, coins, 0, false);
+  const Complex s(0.0, 2.0 * pi * 60e3);
+  const auto solved = [&](const std::vector<double>& at, bool gradient) {
+    const auto placed = lying.place(at);
+    return solve_disc(placed.disc, placed.coils, s, {DiscResolution::standard, false, gradient});
+  };
+  const auto here = solved(state, true);
+  const auto slopes = lying.slopes(here.gradients[0]);
+  double largest = 0.0;
+  for (std::size_t column = 0; column < state.size(); ++column)
+    largest = std::max(largest, std::abs(slopes[column] * state[column]));
+  for (std::size_t column = 0; column < state.size(); ++column) {
+    // By a hundredth of itself to either side: the third order is a ten thousandth of the slope.
+    auto up = state, down = state;
+    const double step = 0.01 * state[column];
+    up[column] += step;
+    down[column] -= step;
+    if (down[column] < lying.least(column)) continue;
+    const Complex found = (solved(up, false).mutual[0] - solved(down, false).mutual[0]) / (2.0 * step);
+    INFO(lying.name(column) << ": " << slopes[column] << " against " << found);
+    CHECK(std::abs(found - slopes[column]) * state[column] < 3e-3 * largest);
+  }
 }

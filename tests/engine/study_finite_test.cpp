@@ -1,0 +1,210 @@
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <string>
+
+#include "engine/base/constants.hpp"
+#include "engine/study/finite.hpp"
+#include "engine/study/pipeline.hpp"
+#include "tests/support/disc_model.hpp"
+
+// Coins in their finite size: response surfaces against the disc itself, and what they depend on.
+
+namespace {
+
+using namespace mintspread;
+using namespace mintspread::study;
+using signature::Side;
+using Complex = std::complex<double>;
+
+/// A disc of one metal under a face coil and a coil about its rim.
+class CoiledDisc : public support::DiscModel {
+ public:
+  explicit CoiledDisc(double frequency = 60e3) {
+    model.sensor.channels.clear();
+    model.sensor.coils = {
+        {"face", "sensor.coils.face", Side::below, {2e-3, 5e-3, 2e-3, 200}, add("sensor.coils.face.recess", 0.3e-3)},
+        {"rim", "sensor.coils.rim", Side::above, {8.5e-3, 11e-3, 2e-3, 100}, add("sensor.coils.rim.recess", 0.4e-3)}};
+    add_coil_channel("face", signature::Value::reactance, 0, frequency);
+    add_coil_channel("rim", signature::Value::resistance, 1, frequency);
+    vary(diameter, 0.02e-3);
+    vary(thickness, 0.03e-3);
+    vary(model.sensor.slot.play, 0.02e-3);
+    conductivity = std::get<route::Section>(model.coin).layers[0].metal.conductivity;
+    vary(conductivity, 2e6);
+  }
+
+  void add_coil_channel(const std::string& name, signature::Value value, std::size_t coil, double frequency) {
+    add_channel(name, value);
+    auto& channel = model.sensor.channels.back();
+    channel.unit = {"mohm", 1e-3, 0.0};
+    channel.drive = channel.receive = coil;
+    channel.frequency = frequency;
+  }
+
+  InputId conductivity;
+};
+
+FiniteOptions on_threads(std::size_t threads) {
+  FiniteOptions options;
+  options.threads = threads;
+  return options;
+}
+
+/// What the disc itself reads of a lane, ohm.
+Complex solved(const Study& study, const Pipeline& pipeline, Columns& inputs, std::size_t lane, bool turned,
+               std::size_t coil, double frequency) {
+  const auto& prepared = study.prepared();
+  const auto& sensor = prepared.sensor.sensor();
+  const signature::DiscState state(prepared.construction, sensor,
+                                   turned ? signature::SideUp::reverse : signature::SideUp::obverse);
+  Columns written(state.count(), block_lanes);
+  std::vector<std::span<const double>> recess;
+  for (const auto& each : sensor.coils) recess.push_back(inputs[index(each.recess)]);
+  state.write(
+      pipeline.coins(),
+      {inputs[index(sensor.slot.width)], inputs[index(sensor.slot.play)], inputs[index(sensor.slot.temperature)]}, {},
+      recess, written);
+  std::vector<double> one;
+  for (std::size_t column = 0; column < state.count(); ++column) one.push_back(written[column][lane]);
+  const auto placed = state.place(one);
+  const Complex s(0.0, 2.0 * pi * frequency);
+  return s * signature::solve_disc(placed.disc, placed.coils, s, {}).between(coil, coil);
+}
+
+}  // namespace
+
+TEST_CASE("A run through response surfaces reads what the disc reads", "[finite]") {
+  const CoiledDisc disc;
+  const Study planar(disc.model);
+  const Study study(disc.model, {.finite = FinitePreparation(planar).solve({})});
+  Pipeline pipeline(study.prepared(), block_lanes), flat(planar.prepared(), block_lanes);
+  pipeline.draw_and_read(DrawSource{.seed = 3}, 0, true);
+  flat.draw_and_read(DrawSource{.seed = 3}, 0, false);
+  const auto& values = pipeline.reading().values;
+  for (const std::size_t channel : {std::size_t{0}, std::size_t{1}}) {
+    double squares = 0.0;
+    for (const std::size_t lane : std::vector<std::size_t>{0, 100, 200, 300, 400, 500}) {
+      const Complex impedance = 1e3 * solved(study, pipeline, pipeline.inputs(), lane, false, channel, 60e3);
+      const double exact = channel == 0 ? impedance.imag() : impedance.real();
+      squares += std::pow(values[channel][lane] - exact, 2.0) / 6.0;
+      if (channel == 1) {
+        // A coil as wide as the coin is what the unlimited width gets wrong.
+        CHECK(std::abs(flat.reading().values[channel][lane] - exact) > 0.1 * std::abs(exact));
+      }
+    }
+    const double told = study.prepared().sensor.surface_error()[channel];
+    INFO("channel " << channel << ": off by " << std::sqrt(squares) << ", told " << told);
+    // Pieces spread a little less than the inner support points, so that the error told is an upper one; below it
+    // stands the rounding of the planar rule, 1e-6 of the value.
+    CHECK(std::sqrt(squares) < 1.5 * told + 2e-6 * std::abs(values[channel][0]));
+    const auto spread = [&] {
+      double sum = 0.0, sum2 = 0.0;
+      for (const double value : values[channel]) sum += value, sum2 += value * value;
+      const double mean = sum / static_cast<double>(block_lanes);
+      return std::sqrt(sum2 / static_cast<double>(block_lanes) - mean * mean);
+    }();
+    CHECK(told < 0.01 * spread);
+  }
+  CHECK(std::ranges::count(pipeline.reading().outside, 1) == 0);
+}
+
+TEST_CASE("Solutions are the same bytes on any number of threads, and come back from them", "[finite]") {
+  const CoiledDisc disc(10e3);
+  const Study planar(disc.model);
+  const FinitePreparation preparation(planar);
+  const std::string bytes = FinitePreparation::bytes(preparation.solve(on_threads(1)));
+  CHECK(bytes == FinitePreparation::bytes(preparation.solve(on_threads(3))));
+  const auto back = preparation.from_bytes(bytes);
+  REQUIRE(back);
+  CHECK(FinitePreparation::bytes(*back) == bytes);
+  // Nothing is made of a blob that is cut, longer, or of another box.
+  CHECK_FALSE(preparation.from_bytes(bytes.substr(0, bytes.size() - 1)));
+  CHECK_FALSE(preparation.from_bytes(bytes + "x"));
+  CHECK_FALSE(preparation.from_bytes(""));
+  CoiledDisc wider(10e3);
+  wider.input(wider.diameter).components[0] = {sampling::Normal{0.2e-3}, false, piece_level};
+  const Study other(wider.model);
+  CHECK_FALSE(FinitePreparation(other).from_bytes(bytes));
+}
+
+TEST_CASE("What moves no coin asks for the same solutions, and so does a nominal moved a little", "[finite]") {
+  const auto key = [](const support::DiscModel& disc) {
+    const Study planar(disc.model);
+    return FinitePreparation(planar).key();
+  };
+  const CoiledDisc disc;
+  CoiledDisc windows;
+  windows.model.windows = {{"counting", "", {{"face", "windows.counting.face", 0, "", {-1e3, 1e3}}}}};
+  CHECK(key(windows) == key(disc));
+  CoiledDisc nudged;
+  nudged.input(nudged.conductivity).nominal *= 1.001;
+  CHECK(key(nudged) == key(disc));
+  CoiledDisc moved;
+  moved.input(moved.conductivity).nominal *= 0.5;
+  CHECK(key(moved) != key(disc));
+  CHECK(key(CoiledDisc(61e3)) != key(disc));
+}
+
+TEST_CASE("A piece beyond the coins that were solved is counted and read all the same", "[finite]") {
+  const CoiledDisc disc;
+  const Study planar(disc.model);
+  const Study study(disc.model, {.finite = FinitePreparation(planar).solve({})});
+  Pipeline pipeline(study.prepared(), block_lanes);
+  pipeline.inputs()[index(disc.conductivity)][7] = 20e6;
+  pipeline.read(false);
+  const auto& reading = pipeline.reading();
+  CHECK(reading.outside[7] == 1);
+  CHECK(std::ranges::count(reading.outside, 1) == 1);
+  CHECK(reading.unsolved[7] == 0);
+  CHECK(std::isfinite(reading.values[0][7]));
+}
+
+TEST_CASE("The two sides of a coin that differ are solved apart", "[finite]") {
+  CoiledDisc disc;
+  auto& section = std::get<route::Section>(disc.model.coin);
+  auto steel = section.layers[0];
+  steel.name = "steel";
+  steel.metal.conductivity = disc.add("section.layers.steel.conductivity", 7e6);
+  steel.metal.permeability = disc.add("section.layers.steel.permeability", 100.0);
+  steel.thickness = disc.add("section.layers.steel.thickness", 0.4e-3);
+  section.layers.push_back(steel);
+  disc.input(section.layers[0].thickness).nominal = 1.6e-3;
+  disc.model.sensor.slot.side_up = signature::SideUp::either;
+  const Study planar(disc.model);
+  const auto coins = FinitePreparation(planar).solve({});
+  REQUIRE(coins.obverse_up);
+  REQUIRE(coins.reverse_up);
+  const Study study(disc.model, {.finite = coins});
+  Pipeline pipeline(study.prepared(), block_lanes);
+  pipeline.draw_and_read(DrawSource{.seed = 4}, 0, false);
+  const auto& values = pipeline.reading().values;
+  // Steel down or copper down: the face coil below tells at once.
+  double least = values[0][0], largest = values[0][0];
+  for (const double value : values[0]) least = std::min(least, value), largest = std::max(largest, value);
+  const double middle = 0.5 * (least + largest);
+  for (const std::size_t lane : std::vector<std::size_t>{3, 4, 5, 6, 7, 8}) {
+    const bool turned =
+        std::abs(1e3 * solved(study, pipeline, pipeline.inputs(), lane, true, 0, 60e3).imag() - values[0][lane]) <
+        std::abs(1e3 * solved(study, pipeline, pipeline.inputs(), lane, false, 0, 60e3).imag() - values[0][lane]);
+    const double exact = 1e3 * solved(study, pipeline, pipeline.inputs(), lane, turned, 0, 60e3).imag();
+    CHECK(std::abs(values[0][lane] - exact) < 1e-3 * (largest - least));
+    CHECK((values[0][lane] > middle) == (exact > middle));
+  }
+}
+
+TEST_CASE("The nominal coin alone takes one solution a frequency", "[finite]") {
+  const CoiledDisc disc;
+  const Study planar(disc.model);
+  const FinitePreparation preparation(planar, FiniteScope::nominal);
+  CHECK(preparation.solutions() == 1);
+  const Study study(disc.model, {.finite = preparation.solve({})});
+  const Result result = nominal_reading(study);
+  Pipeline pipeline(study.prepared(), block_lanes);
+  pipeline.form();
+  const Complex impedance = 1e3 * solved(study, pipeline, pipeline.inputs(), 0, false, 0, 60e3);
+  CHECK(result.channels[0].nominal == Approx(impedance.imag()).epsilon(1e-9));
+  CHECK(result.channels[0].model == "finite coin");
+  CHECK(result.channels[1].marks.empty());
+  CHECK(nominal_reading(planar).channels[1].marks.size() == 1);
+}
