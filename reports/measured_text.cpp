@@ -262,6 +262,11 @@ class Teller {
     std::size_t told = 0;
     for (const ShapeRow& shape : r_.shapes) {
       if (!shape.obstacle.empty() || shape.behind > 2.0 || told == 3) break;
+      if (shape.line.empty() && r_.gauge && r_.gauge->pieces_a_reading > 1) {
+        paper_.paragraph(shape.name + ": of means of several pieces, which say little about the shape of single ones.",
+                         Tone::plain, 2);
+        break;
+      }
       if (shape.line.empty()) {
         paper_.paragraph(shape.name + ": nothing is left of its spread without the gauge's error.", Tone::plain, 2);
         continue;
@@ -269,7 +274,7 @@ class Teller {
       line(told++ == 0 ? shape.name + ", the best:" : shape.name + ", nearly as good:", shape.line);
     }
     if (!r_.group_line.empty()) line("normal, by group:", r_.group_line);
-    line("the values themselves, smoothed:", r_.data_line);
+    if (!r_.data_line.empty()) line("the values themselves, smoothed:", r_.data_line);
   }
 
   const MeasuredResult& r_;

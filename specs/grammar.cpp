@@ -40,7 +40,10 @@ const Table& data_table() {
        {"unit", text("um"), "Unit of the numbers in the column; nothing for pure numbers."},
        {"smooth",
         {.kind = Kind::flag},
-        "Draw from a normal kernel of Silverman's width instead of between order statistics."}}};
+        "Draw from a normal kernel of Silverman's width instead of between order statistics."},
+       {"gauge",
+        {.kind = Kind::file, .example = "gauges/bench.yaml"},
+        "Gauge file: its bias and its part of the spread are taken off."}}};
   return table;
 }
 
@@ -511,6 +514,38 @@ const Table& materials_table() {
   return table;
 }
 
+// Gauge
+
+const Table& gauge_about_table() {
+  static const Table table{"gauge",
+                           {{"name", text("fluorescence bench"), "Name of the gauge.", Need::required},
+                            {"note", text(), "Anything worth saying."}}};
+  return table;
+}
+
+const Table& gauge_table() {
+  static const Table table{
+      "gauge file",
+      {{"format", choice({"mintspread gauge 1"}), format_about, Need::required},
+       {"gauge", mapping(gauge_about_table), "What the gauge is called.", Need::required, "/"},
+       {"reads",
+        choice({"layer thickness", "non-magnetic layers", "mass of an element", "weight gain", "chord of a section"}),
+        "What a reading is of.", Need::required},
+       {"layer", text("copper"), "Layer that is read, for a layer thickness and a chord."},
+       {"element", text("Cu"), "Element whose mass is read."},
+       {"at", choice({"face centre", "face mean", "rim"}), "Place of the reading."},
+       {"pieces",
+        {.kind = Kind::count, .example = "20"},
+        "Pieces weighed together, a reading being told for one; by default 1."},
+       {"tilt", constant("3 deg"), "Of a section off the normal, which makes its chords longer; by default 0."},
+       {"range", text("2 um .. 40 um"), "Within which the other numbers hold."},
+       {"bias", text("0.2 um"), "What a reading shows too much, or `2 %` of it; by default 0."},
+       {"bias uncertainty", text("0.1 um"), "Standard uncertainty of the bias; by default 0."},
+       {"repeatability", text("0.3 um"), "Standard deviation of one reading of one piece, or `2 %` of it.",
+        Need::required}}};
+  return table;
+}
+
 }  // namespace
 
 const Key* Table::find(std::string_view name) const {
@@ -524,13 +559,13 @@ const Table& quantity_table() {
 }
 
 std::string_view name_of(FileKind kind) {
-  constexpr std::string_view names[] = {"coin", "sensor", "windows", "materials"};
+  constexpr std::string_view names[] = {"coin", "sensor", "windows", "materials", "gauge"};
   return names[static_cast<std::size_t>(kind)];
 }
 
 const Form& form_of(FileKind kind) {
   static const Form forms[] = {mapping(coin_table), mapping(sensor_table), mapping(windows_table),
-                               mapping(materials_table)};
+                               mapping(materials_table), mapping(gauge_table)};
   return forms[static_cast<std::size_t>(kind)];
 }
 

@@ -66,8 +66,9 @@ struct Table {
   const Key* find(std::string_view name) const;
 };
 
-enum class FileKind { coin, sensor, windows, materials };
-inline constexpr FileKind file_kinds[] = {FileKind::coin, FileKind::sensor, FileKind::windows, FileKind::materials};
+enum class FileKind { coin, sensor, windows, materials, gauge };
+inline constexpr FileKind file_kinds[] = {FileKind::coin, FileKind::sensor, FileKind::windows, FileKind::materials,
+                                          FileKind::gauge};
 
 std::string_view name_of(FileKind kind);
 

@@ -9,7 +9,9 @@
 #include <numeric>
 
 #include "engine/base/sha256.hpp"
+#include "engine/measured/gauge_error.hpp"
 #include "specs/csv.hpp"
+#include "specs/gauge.hpp"
 
 namespace mintspread::specs {
 
@@ -49,6 +51,66 @@ std::string digest(const std::vector<double>& values) {
   return sha256(text);
 }
 
+/// The gauge file of a measured column; a finding where it reads another kind of thing.
+std::optional<Gauge> open_gauge(const Node& file, const Fields& data, const MeasuredUnit& unit,
+                                const StatementReader& reader) {
+  Context& context = reader.context();
+  const Source* source = context.open(file, data.path("gauge"), "the gauge file");
+  const auto root = source ? parse_yaml(*source, context.findings) : std::nullopt;
+  auto gauge = root ? read_gauge(*root, context) : std::nullopt;
+  if (gauge && gauge->dimension != unit.dimension) {
+    reader.error(
+        file.at, "data.gauge",
+        fmt::format("the gauge reads {}, but the data are {}", name_of(gauge->dimension), name_of(unit.dimension)), "");
+    return std::nullopt;
+  }
+  if (gauge && !gauge->layer.empty() && reader.path().find("." + gauge->layer + ".") == std::string::npos)
+    context.findings.warning(file.at, data.path("gauge"),
+                             fmt::format("the gauge reads {}, which is not what stands here", told(*gauge)), "");
+  if (gauge && gauge->reads == Gauge::Reads::non_magnetic_layers)
+    context.findings.warning(file.at, data.path("gauge"),
+                             "the gauge reads all non-magnetic layers together; the data are taken for this one alone",
+                             "");
+  return gauge;
+}
+
+/// Takes a gauge's error out of measured values: bias off every value, then deviations from the mean drawn together
+/// (or, where a reading is the mean of several pieces, apart) to the variance of the pieces. Says how; empty after a
+/// finding.
+std::string without_gauge(const Gauge& gauge, std::vector<double>& values, const Node& file, const Unit& unit,
+                          const StatementReader& reader) {
+  const auto outside = std::count_if(values.begin(), values.end(), [&](double v) {
+    return gauge.range && (v < gauge.range->first || v > gauge.range->second);
+  });
+  if (outside > 0)
+    reader.context().findings.warning(
+        file.at, reader.path(), fmt::format("{} of the measured values lie outside of the range of the gauge", outside),
+        "");
+  const auto n = static_cast<double>(values.size());
+  const double read_mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
+  const measured::GaugeError error{gauge.bias, gauge.proportional_bias, gauge.repeatability_at(read_mean),
+                                   gauge.bias_uncertainty, gauge.pieces};
+  for (double& v : values) v = error.corrected(v);
+  const double mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
+  const double sd = sd_of(values, mean), noise = error.error_sd();
+  const auto factor = measured::shrinkage(sd * sd, noise * noise);
+  if (!factor) {
+    reader.error(
+        file.at, "data.gauge",
+        fmt::format("the repeatability of the gauge, {}, is not below the sd of the measured values, {}, so that "
+                    "nothing is left of their spread",
+                    told_spread(noise, unit), told_spread(sd, unit)),
+        "State the quantity without spread, or measure with a better gauge.");
+    return {};
+  }
+  const double whole = *factor * std::sqrt(static_cast<double>(gauge.pieces));
+  for (double& v : values) v = mean + (v - mean) * whole;
+  std::string words = fmt::format("without the error of {} (repeatability {}, sd as read {})", gauge.name,
+                                  told_spread(noise, unit), told_spread(sd, unit));
+  if (gauge.pieces > 1) words += fmt::format(", of single pieces, readings being means of {}", gauge.pieces);
+  return words;
+}
+
 }  // namespace
 
 std::optional<DataSpread> read_measured(const Node& data, const std::optional<StatedValue>& stated,
@@ -57,15 +119,19 @@ std::optional<DataSpread> read_measured(const Node& data, const std::optional<St
   Context& context = reader.context();
   const Node *file = f["file"], *column = f["column"], *unit_node = f["unit"];
   if (file == nullptr || column == nullptr) return std::nullopt;
-  MeasuredUnit unit;
-  if (unit_node != nullptr || !f.stands("unit")) {
-    Node nothing;
-    nothing.kind = Node::Kind::text;
-    nothing.at = data.at;
-    const auto found = reader.unit(unit_node ? *unit_node : nothing, "data.unit");
-    if (!found) return std::nullopt;
-    unit = *found;
-  }
+  const Source* source = context.open(*file, f.path("file"), "the table of measurements");
+  if (source == nullptr || (unit_node == nullptr && f.stands("unit"))) return std::nullopt;
+  const std::string heading = single_blanks(column->text);
+  const auto read = read_csv_column(*source, heading, column->at, reader.path(), context.findings);
+  if (!read) return std::nullopt;
+  // The unit is the one stated, or the one in the heading of the column.
+  Node from_heading;
+  from_heading.kind = Node::Kind::text;
+  from_heading.at = column->at;
+  from_heading.text = read->heading_unit;
+  const auto found = reader.unit(unit_node ? *unit_node : from_heading, "data.unit");
+  if (!found) return std::nullopt;
+  const MeasuredUnit unit = *found;
   if (stated && stated->unit.dimension != unit.dimension) {
     reader.error(
         unit_node ? unit_node->at : data.at, "data.unit",
@@ -73,17 +139,11 @@ std::optional<DataSpread> read_measured(const Node& data, const std::optional<St
         "");
     return std::nullopt;
   }
-  const Source* source = context.open(*file, f.path("file"), "the table of measurements");
-  if (source == nullptr) return std::nullopt;
-  const std::string heading = single_blanks(column->text);
-  const auto read = read_csv_column(*source, heading, column->at, reader.path(), context.findings);
-  if (!read) return std::nullopt;
-  if (!read->heading_unit.empty())
-    context.findings.warning(
-        column->at, f.path("column"),
-        fmt::format("the unit `{}` in the heading of the table is not read; the numbers are taken in `{}`",
-                    read->heading_unit, unit.unit.name),
-        "");
+  if (unit_node && !read->heading_unit.empty() && read->heading_unit != single_blanks(unit_node->text))
+    context.findings.warning(column->at, f.path("column"),
+                             fmt::format("the heading of the table says `{}`; the numbers are taken in `{}`, as stated",
+                                         read->heading_unit, unit.unit.name),
+                             "");
   if (read->empty > 0)
     context.findings.warning(column->at, f.path("column"), fmt::format("{} empty cells are left out", read->empty), "");
   const std::size_t n = read->values.size();
@@ -99,7 +159,18 @@ std::optional<DataSpread> read_measured(const Node& data, const std::optional<St
     if (sound) sound = reader.within_bounds(values.back(), unit.unit, read->places[i], "a measured value");
   }
   if (!sound) return std::nullopt;
-  context.tables.emplace(reader.path(), digest(read->values));
+  std::string gauge_words;
+  if (const Node* gauge_file = f["gauge"]) {
+    const auto gauge = open_gauge(*gauge_file, f, unit, reader);
+    if (gauge) gauge_words = without_gauge(*gauge, values, *gauge_file, unit.unit, reader);
+    if (gauge_words.empty()) return std::nullopt;
+    sound = true;
+    for (std::size_t i = 0; i < n && sound; ++i)
+      sound = reader.within_bounds(values[i], unit.unit, read->places[i], "a measured value without the gauge's error");
+    if (!sound) return std::nullopt;
+  }
+  // What drives the draws, so that a gauge's numbers and a unit outside of the specification count with the values.
+  context.tables.emplace(reader.path(), digest(gauge_words.empty() && unit_node ? read->values : values));
 
   DataSpread out;
   out.unit = stated ? stated->unit : unit;
@@ -117,12 +188,16 @@ std::optional<DataSpread> read_measured(const Node& data, const std::optional<St
     }));
   }
   const double width = f.text("smooth") == "true" ? silverman_width(values, sd) : 0;
-  for (double& v : values) v -= out.nominal;
-  out.deviation = sampling::Measured{std::move(values), width};
+  // The kernel's variance comes on top of that of the values: both are drawn together so that the variance stays what
+  // was measured (B. W. Silverman & G. A. Young, Biometrika 74, 469 (1987), from memory).
+  const double together = 1 / std::sqrt(1 + (width > 0 ? width * width / (sd * sd) : 0));
+  for (double& v : values) v = mean + (v - mean) * together - out.nominal;
+  out.deviation = sampling::Measured{std::move(values), width * together};
   out.head = fmt::format("{} values of {}, column {}", n, single_blanks(file->text), heading);
   out.words = fmt::format("measured, mean {}, sd {}, {}", told(mean, out.unit.unit), told_spread(sd, out.unit.unit),
                           width > 0 ? "smoothed by a normal kernel, sd " + told_spread(width, out.unit.unit)
                                     : "drawn between order statistics");
+  if (!gauge_words.empty()) out.words += ", " + gauge_words;
   out.note = fmt::format("n = {}, {}", n, single_blanks(file->text));
   return out;
 }

@@ -101,8 +101,10 @@ TEST_CASE("smoothing takes the width of Silverman's rule") {
   const auto i = measured(with_table(ten, "file: gauge.csv, column: t, unit: um, smooth: true"));
   // B. W. Silverman, Density Estimation, 1986, eq. 3.31 (from memory). numpy 1.24: np.std(ddof=1) = 0.5374838498865699,
   // np.subtract(*np.percentile(x, [75, 25])) = 0.35, so 0.9 * (0.35 / 1.34) * 10 ** -0.2.
+  // Kernel and values are then drawn together by 1 / sqrt(1 + width^2 / sd^2), so that the variance stays.
+  const double width = 0.9 * 0.35 / 1.34 * std::pow(10, -0.2);
   CHECK(std::get<sampling::Measured>(i.components[0].deviation).bandwidth ==
-        Approx(0.9 * 0.35 / 1.34 * std::pow(10, -0.2) * 1e-6));
+        Approx(width / std::sqrt(1 + std::pow(width / 0.5374838498865699, 2)) * 1e-6));
 }
 
 TEST_CASE("a sorted measured quantity keeps what lies within the tolerance") {
@@ -137,7 +139,7 @@ TEST_CASE("doubts about measured data are warnings") {
   };
   CHECK_THAT(warnings(with_table(ten)), Contains("10 values say little about the tails"));
   CHECK_THAT(warnings(with_table("t [mm]" + ten.substr(1))),
-             Contains("the unit `mm` in the heading of the table is not read"));
+             Contains("the heading of the table says `mm`; the numbers are taken in `um`, as stated"));
   CHECK_THAT(warnings(with_table("a,t\n1,\n1,1\n1,2\n1,3\n1,4\n1,5\n1,6\n1,7\n1,8\n1,9\n1,10\n")),
              Contains("1 empty cells are left out"));
 }

@@ -63,7 +63,7 @@ TEST_CASE("the reference's own files and quantities are read") {
       ++files;
     }
   }
-  CHECK(files == 4);
+  CHECK(files == 5);
   for (const char* quantity :
        {"18 um", "18 um +/- 2 um", "18 um +/- 12 %", "18 um +3/-1 um", "16 .. 20 um", "18 +/- 2 um"}) {
     CHECK(text.find("`" + std::string(quantity) + "`") != std::string::npos);

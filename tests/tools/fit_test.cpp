@@ -1,4 +1,6 @@
 #include <catch2/catch.hpp>
+#include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
@@ -96,4 +98,50 @@ TEST_CASE("fit says what of a gauge's error does not fit into the spread") {
   const Ended ended = run_program({"fit", file, "--column", "thickness", "--repeatability", "20 nm", "--draws", "0"});
   CHECK(ended.status == 0);
   CHECK_THAT(ended.out, Contains("is not below that of the readings") && Contains("nothing is left of its spread"));
+}
+
+TEST_CASE("several gauges of the same pieces are combined by their precision, and one that is off is named") {
+  // Twelve invented pieces; the second gauge has twice the repeatability and reads 1 um too much without saying so.
+  const mintspread::test::TemporaryFolder folder;
+  std::string text = "fine (um);coarse [mm]\n";
+  for (int i = 0; i < 12; ++i) text += std::to_string(20 + i % 5) + ",5;0,0" + std::to_string(21 + i % 5) + "5\n";
+  const std::string file = written(folder, text), fine = folder / "fine.yaml", coarse = folder / "coarse.yaml";
+  const std::string head = "format: mintspread gauge 1\ngauge: {name: ", kind = "}\nreads: non-magnetic layers\n";
+  std::ofstream(fine) << head << "fine" << kind << "repeatability: 0.1 um\n";
+  std::ofstream(coarse) << head << "coarse" << kind << "repeatability: 0.2 um\nrange: 10 um .. 25 um\n";
+  const Ended ended = run_program({"fit", file, "--column", "fine", "--column", "coarse", "--gauge", fine, "--gauge",
+                                   coarse, "--draws", "0", "--json", "-"});
+  INFO(ended.err);
+  REQUIRE(ended.status == 0);
+  const auto gauge = nlohmann::json::parse(ended.out)["gauge"];
+  // Weights 4/5 and 1/5; variance of the weighted mean 1 / (1 / 0.1^2 + 1 / 0.2^2) = 0.008.
+  CHECK(gauge["gauges"][0]["weight"].get<double>() == Approx(0.8));
+  CHECK(gauge["error_variance"].get<double>() == Approx(0.008));
+  CHECK(gauge["gauges"][0]["difference_from_all"].get<double>() == Approx(-0.2));
+  CHECK(gauge["gauges"][1]["difference_from_all"].get<double>() == Approx(0.8));
+  CHECK(gauge["gauges"][1]["readings_outside_range"] == 2);
+  const Ended told = run_program(
+      {"fit", file, "--column", "fine", "--column", "coarse", "--gauge", fine, "--gauge", coarse, "--draws", "0"});
+  CHECK_THAT(told.out, Contains("coarse disagrees with the others"));
+
+  CHECK(run_program({"fit", file, "--column", "fine", "--column", "coarse"}).status == 2);
+  CHECK(run_program({"fit", file, "--column", "fine", "--gauge", fine, "--bias", "1 um"}).status == 2);
+  const Ended missing = run_program({"fit", file, "--column", "fine", "--gauge", folder / "none.yaml"});
+  CHECK(missing.status == 2);
+  CHECK_THAT(missing.err, Contains("none.yaml"));
+}
+
+TEST_CASE("fit and check take the same error out of the measured bath of the example", "[slow]") {
+  const std::string specs = MINTSPREAD_SPECS;
+  const Ended fit = run_program({"fit", specs + "/measured/invented-nickel.csv", "--column", "nickel", "--gauge",
+                                 specs + "/gauges/cross-sections.yaml", "--draws", "0", "--json", "-"});
+  REQUIRE(fit.status == 0);
+  const auto result = nlohmann::json::parse(fit.out);
+  const double left = result["gauge"]["variance_left"].get<double>();
+  // The specification leaves rounding in, a step of 0.1 um: 0.0008 um2.
+  const Ended check = run_program({"check", specs + "/single-nickel.yaml"});
+  char sd[32];
+  std::snprintf(sd, sizeof sd, "sd %.3f um", std::sqrt(left + 0.01 / 12.0));
+  INFO(check.out);
+  CHECK_THAT(check.out, Contains(sd));
 }

@@ -159,7 +159,8 @@ TEST_CASE("no construction word or number of any example's specification survive
     known += contents(specs / "windows" / example.filename());
     // Words of every page, whatever the coin.
     known +=
-        " from with that between this part piece process accepted reading measured varies stage range known value mean "
+        " from with that between this part piece process accepted reading measured data varies stage range known value "
+        "mean "
         "specification production ";
     for (const auto& word : words_in(known)) secret.erase(word);
     CHECK(secret.size() > 8);

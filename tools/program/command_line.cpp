@@ -111,6 +111,7 @@ void take_fit(CLI::App& app, Texts& texts) {
   app.add_option("DATA", texts.specifications);
   app.add_option("--column", texts.columns)->allow_extra_args(false)->take_all();
   app.add_option("--group", texts.groups)->allow_extra_args(false)->take_all();
+  app.add_option("--gauge", texts.gauges)->allow_extra_args(false)->take_all();
   take_text(app, "--unit", texts.unit);
   take_text(app, "--bias", texts.bias);
   take_text(app, "--repeatability", texts.repeatability);

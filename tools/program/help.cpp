@@ -92,8 +92,10 @@ const char* const fit_help = R"(mintspread fit DATA.csv [options]: fit the shape
                     --group lot --group barrel; the variance is then split by group
   --resolution X    step the readings were rounded to (as they are written); 0: not rounded
   --sorted 'A .. B' limits outside of which pieces had been sorted out before they were measured
-  --bias X          what the gauge reads too much, '0.2 um' or '2 %': taken off
-  --repeatability X standard deviation of one reading of one piece, '0.3 um' or '2 %': taken out of the spread
+  --gauge FILE      gauge file: its bias is taken off, its repeatability out of the spread; several columns, each with its
+                    gauge in the same order, are readings of the same pieces and are combined by their precision
+  --bias X          without a gauge file: what the gauge reads too much, '0.2 um' or '2 %'
+  --repeatability X standard deviation of one reading of one piece, '0.3 um' or '2 %'
 
   --draws N         samples behind each simulated probability of a worse fit (199); 0: none
   --seed N          seed of those samples (1)

@@ -1,0 +1,126 @@
+#include "specs/gauge.hpp"
+
+#include <fmt/format.h>
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "engine/sampling/law.hpp"
+#include "tests/specs/in_memory.hpp"
+
+using namespace mintspread;
+using namespace mintspread::specs;
+using Catch::Contains;
+
+namespace {
+
+Gauge gauge(const std::string& text) {
+  return read_gauge_file("g.yaml",
+                         test::memory({{"g.yaml", "format: mintspread gauge 1\ngauge: {name: bench}\n" + text}}));
+}
+
+std::string refused(const std::string& text) {
+  try {
+    gauge(text);
+    return "";
+  } catch (const RejectedSpecification& rejected) {
+    std::string all;
+    for (const Diagnostic& d : rejected.diagnostics) all += render(d, Colour::none);
+    return all;
+  }
+}
+
+/// Ten readings in um with mean 20 and variance 0.25 (divisor 9), so that a gauge of 0.3 um leaves a variance of 0.16.
+const double half = std::sqrt(0.25 * 9.0 / 10.0);
+
+std::map<std::string, std::string> skin_by_gauge(const std::string& gauge_text, const std::string& more = "") {
+  std::string table = "name,t (um)\n";
+  for (int i = 0; i < 10; ++i) table += fmt::format("p{},{:.12f}\n", i, 20.0 + (i % 2 ? half : -half));
+  auto files = test::coin_with("{data: {file: t.csv, column: t, gauge: g.yaml" + more + "}}");
+  files["t.csv"] = table;
+  files["g.yaml"] = "format: mintspread gauge 1\ngauge: {name: bench}\n" + gauge_text;
+  return files;
+}
+
+double sd_um(const study::Input& input) {
+  // Between order statistics a law of two values is wider than the sample; the sample itself is what was read.
+  const auto& values = std::get<sampling::Measured>(input.components[0].deviation).sorted;
+  double squares = 0.0;
+  for (double v : values) squares += v * v;
+  return std::sqrt(squares / 9.0) * 1e6;
+}
+
+}  // namespace
+
+TEST_CASE("a gauge file says what is read, where and how well") {
+  const Gauge layer = gauge(
+      "reads: layer thickness\nlayer: skin\nat: rim\nrange: 2 .. 40 um\nbias: 0.2 um\nbias uncertainty: 0.1 um\n"
+      "repeatability: 2 %\n");
+  CHECK(layer.bias == Approx(0.2e-6));
+  CHECK(layer.range->second == Approx(40e-6));
+  CHECK(layer.repeatability_at(20e-6) == Approx(0.4e-6));
+  CHECK(told(layer) == "the thickness of layer skin on the rim");
+  // A section 60 degrees off the normal is twice as long as the layer is thick.
+  CHECK(gauge("reads: chord of a section\nlayer: skin\ntilt: 60 deg\nrepeatability: 0.3 um\n").proportional_bias ==
+        Approx(1.0));
+  CHECK(gauge("reads: weight gain\npieces: 20\nrepeatability: 0.3 mg\n").pieces == 20);
+  CHECK(gauge("reads: mass of an element\nelement: Cu\nrepeatability: 0.3 mg/cm2\n").dimension ==
+        dimension::areal_mass);
+  CHECK(gauge("reads: non-magnetic layers\nbias: 2 %\nrepeatability: 3 %\n").proportional_bias == Approx(0.02));
+}
+
+TEST_CASE("what is wrong with a gauge file is told all at once") {
+  const std::string all = refused("reads: layer thickness\npieces: 3\nbias: 2 s\nrange: 5 um\nrepeatability: -1 um\n");
+  for (const char* one : {"`layer` is missing", "has no `pieces`", "a time stands here", "this is not a range",
+                          "a standard deviation is not negative"})
+    CHECK_THAT(all, Contains(one));
+  CHECK_THAT(refused("reads: colour\nrepeatability: 1 um\n"), Contains("not among the choices"));
+  CHECK_THAT(refused("reads: weight gain\n"), Contains("repeatability"));
+  CHECK_THAT(refused("reads: weight gain\nrange: 1 mg .. 2 mg\nrepeatability: 1 mg/cm2\n"),
+             Contains("where a mass is wanted"));
+  CHECK_THAT(refused("reads: weight gain\nelement: Cu\nrepeatability: 1 mg\n"), Contains("has no `element`"));
+  CHECK_THAT(refused("reads: non-magnetic layers\nrepeatability: 1\n"), Contains("no unit stands"));
+  CHECK_THAT(refused("reads: non-magnetic layers\nrange: 4 um .. 2 um\nrepeatability: 1 um\n"),
+             Contains("begins where it ends"));
+  CHECK_THAT(refused("reads: non-magnetic layers\nrepeatability: 1 um\nrepeatabilty: 1 um\n"),
+             Contains("repeatabilty"));
+}
+
+TEST_CASE("a measured distribution that names its gauge has the spread of the pieces") {
+  const std::string path = "section.layers.skin.thickness";
+  // 0.5 read, 0.3 of the gauge: 0.4. The bias goes off the mean.
+  const auto plain = test::input(
+      test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nbias: 1 um\nrepeatability: 0.3 um\n")), path);
+  CHECK(plain.nominal == Approx(19e-6));
+  CHECK(sd_um(plain) == Approx(0.4).epsilon(1e-9));
+  CHECK_THAT(plain.understood, Contains("without the error of bench"));
+  // Means of four pieces: a single one has twice the standard deviation.
+  auto files = skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.5 um\n");
+  CHECK_THAT(test::refusal(files), Contains("nothing is left of their spread"));
+  CHECK_THAT(test::refusal(skin_by_gauge("reads: weight gain\nrepeatability: 0.3 mg\n")),
+             Contains("the gauge reads a mass, but the data are a length"));
+  CHECK_THAT(test::refusal(skin_by_gauge("reads: layer thickness\n")), Contains("g.yaml"));
+  const auto warnings = [](const std::string& text) {
+    std::string all;
+    for (const auto& warning : test::read(skin_by_gauge(text)).warnings) all += render(warning, Colour::none);
+    return all;
+  };
+  CHECK_THAT(warnings("reads: layer thickness\nlayer: copper\nrepeatability: 0.3 um\n"),
+             Contains("not what stands here"));
+  CHECK_THAT(warnings("reads: layer thickness\nlayer: skin\nrange: 2 .. 20 um\nrepeatability: 0.3 um\n"),
+             Contains("5 of the measured values lie outside"));
+  // The hash is of what drives the draws.
+  CHECK(test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.3 um\n")).hash !=
+        test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.2 um\n")).hash);
+}
+
+TEST_CASE("smoothing leaves the variance what was measured") {
+  const std::string path = "section.layers.skin.thickness";
+  const auto input = test::input(
+      test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.3 um\n", ", smooth: true")),
+      path);
+  // The law's variance has divisor n, the sample's n - 1; the kernel's share is told by the sample's.
+  const auto& shape = std::get<sampling::Measured>(input.components[0].deviation);
+  CHECK(shape.bandwidth > 0.0);
+  CHECK(std::hypot(sd_um(input), shape.bandwidth * 1e6) == Approx(0.4).epsilon(1e-9));
+}
