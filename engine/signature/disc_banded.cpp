@@ -51,7 +51,7 @@ BandedFactor::BandedFactor(BandedComplex matrix) : factor_(std::move(matrix)), r
   }
 }
 
-void BandedFactor::solve(std::vector<Complex>& values) const {
+void BandedFactor::solve(AlignedComplex& values) const {
   const std::size_t size = factor_.size();
   for (std::size_t i = 0; i < size; ++i)
     for (std::size_t j = factor_.first(i); j < i; ++j) values[i] -= product(factor_.lower(i, j), values[j]);
@@ -60,7 +60,7 @@ void BandedFactor::solve(std::vector<Complex>& values) const {
     for (std::size_t j = factor_.first(i); j < i; ++j) values[j] -= product(factor_.lower(i, j), values[i]);
 }
 
-void BandedFactor::add_inverse(double weight, std::vector<double>& real, std::vector<double>& imaginary) const {
+void BandedFactor::add_inverse(double weight, AlignedReals& real, AlignedReals& imaginary) const {
   const std::size_t size = factor_.size(), width = factor_.width();
   std::vector<Row> rows(size);
   // L Y = 1, whose rows are lower triangular, then L^T X = D^-1 Y from the last row up. X is symmetric: of each row

@@ -5,6 +5,8 @@
 #include <cstddef>
 #include <vector>
 
+#include "engine/base/aligned.hpp"
+
 namespace mintspread::signature {
 
 /// A symmetric matrix whose entries (i, j) vanish for |i - j| > width; the lower half by rows.
@@ -40,14 +42,14 @@ class BandedFactor {
  public:
   explicit BandedFactor(BandedComplex matrix);
 
-  void solve(std::vector<std::complex<double>>& values) const;
+  void solve(AlignedComplex& values) const;
 
   /// Adds `weight` times the lower half of the inverse to `real` and `imaginary`, which hold full rows.
-  void add_inverse(double weight, std::vector<double>& real, std::vector<double>& imaginary) const;
+  void add_inverse(double weight, AlignedReals& real, AlignedReals& imaginary) const;
 
  private:
-  BandedComplex factor_;                          ///< L without its ones
-  std::vector<std::complex<double>> reciprocal_;  ///< of D
+  BandedComplex factor_;       ///< L without its ones
+  AlignedComplex reciprocal_;  ///< of D
 };
 
 }  // namespace mintspread::signature

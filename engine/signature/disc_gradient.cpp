@@ -21,7 +21,7 @@ Complex product(Complex a, Complex b) {
 /// What multiplies a change of the element matrices in the derivative: SUM mass : dM_e + stiffness : dK_e, elements in
 /// order, lower halves by rows as the elements have them.
 struct ElementWeights {
-  std::vector<Complex> mass, stiffness;
+  AlignedComplex mass, stiffness;
 
   explicit ElementWeights(const DiscRadial& radial) {
     std::size_t total = 0;
@@ -48,8 +48,8 @@ struct ElementWeights {
   }
 
   /// Adds the forms x^T dM y and x^T dK y, each with its weight.
-  void add(const DiscRadial& radial, Complex of_mass, Complex of_stiffness, const ComplexVector& x,
-           const ComplexVector& y) {
+  void add(const DiscRadial& radial, Complex of_mass, Complex of_stiffness, const AlignedComplex& x,
+           const AlignedComplex& y) {
     at_entries(radial, [&](std::size_t at, std::size_t i, std::size_t j) {
       Complex entry = product(x[i], y[j]);
       if (i != j) entry += product(x[j], y[i]);
@@ -67,8 +67,8 @@ struct ElementWeights {
 };
 
 template <class Number>
-ComplexVector times(const Banded<Number>& matrix, const ComplexVector& x) {
-  ComplexVector result(x.size(), 0.0);
+AlignedComplex times(const Banded<Number>& matrix, const AlignedComplex& x) {
+  AlignedComplex result(x.size(), 0.0);
   for (std::size_t i = 0; i < x.size(); ++i)
     for (std::size_t j = matrix.first(i); j <= i; ++j) {
       result[i] += matrix.lower(i, j) * x[j];
@@ -77,7 +77,7 @@ ComplexVector times(const Banded<Number>& matrix, const ComplexVector& x) {
   return result;
 }
 
-Complex dot(const ComplexVector& x, const ComplexVector& y) {
+Complex dot(const AlignedComplex& x, const AlignedComplex& y) {
   Complex sum = 0.0;
   for (std::size_t i = 0; i < x.size(); ++i) sum += product(x[i], y[i]);
   return sum;
@@ -106,7 +106,7 @@ AtMode direct(const DiscCoil& one, const DiscCoil& other, double p) {
 class OperatorFunction {
  public:
   template <class Function>
-  OperatorFunction(const std::vector<double>& p, const Function& function) {
+  OperatorFunction(const AlignedReals& p, const Function& function) {
     std::vector<AtMode> at;
     for (const double one : p) at.push_back(function(one));
     const auto n = static_cast<Index>(p.size());
@@ -133,7 +133,7 @@ class OperatorFunction {
 
 /// Potentials of one drive coil in a slab, by parity.
 struct SlabField {
-  ComplexVector even, odd;
+  AlignedComplex even, odd;
 };
 
 class Gradients {
@@ -143,9 +143,9 @@ class Gradients {
     for (std::size_t i = 0; i < count; ++i)
       for (std::size_t j = 0; j <= i; ++j)
         pairs_.push_back({i, j, std::vector<ElementWeights>(system.profiles.size() + 1, ElementWeights(system.radial)),
-                          std::vector<Complex>(disc_lengths + disc_layer_lengths * layers),
-                          std::vector<Complex>(system.radial.elements().size()),
-                          std::vector<Complex>(system.radial.elements().size()), std::vector<Complex>(count)});
+                          AlignedComplex(disc_lengths + disc_layer_lengths * layers),
+                          AlignedComplex(system.radial.elements().size()),
+                          AlignedComplex(system.radial.elements().size()), AlignedComplex(count)});
     for (std::size_t slab = 0; slab < system.ports.size(); ++slab) add_slab(slab);
     add_air();
     find_element_changes();
@@ -164,13 +164,13 @@ class Gradients {
   struct Pair {
     std::size_t one, other;
     std::vector<ElementWeights> weights;  ///< by profile; the last is the air
-    std::vector<Complex> lengths;         ///< by what moves levels
-    std::vector<Complex> left, right;     ///< by what moves the ends of elements within windings
-    std::vector<Complex> gaps;
+    AlignedComplex lengths;               ///< by what moves levels
+    AlignedComplex left, right;           ///< by what moves the ends of elements within windings
+    AlignedComplex gaps;
   };
 
   void add_slab(std::size_t slab);
-  void add_response(const SlabResponse& response, std::size_t slab, ComplexVector SlabField::*part,
+  void add_response(const SlabResponse& response, std::size_t slab, AlignedComplex SlabField::*part,
                     const std::vector<SlabField>& fields);
   void add_air();
   void add_source(Pair& pair, std::size_t coil, const Eigen::VectorXcd& modal, Eigen::MatrixXcd& of_mass,
@@ -178,15 +178,14 @@ class Gradients {
   void add_winding(Pair& pair, std::size_t coil, const Eigen::VectorXcd& modal_weights) const;
   void find_element_changes();
   DiscGradient gradient(const Pair& pair) const;
-  void add_radii(const std::vector<Complex>& left, const std::vector<Complex>& right,
-                 std::vector<Complex>& lengths) const;
+  void add_radii(const AlignedComplex& left, const AlignedComplex& right, AlignedComplex& lengths) const;
 
   const DiscSystem& system_;
   std::size_t n_, layers_;
   std::vector<Pair> pairs_;
   /// d mass, d stiffness of each element when its left or right end moves.
   struct Change {
-    std::vector<double> left_mass, left_stiffness, right_mass, right_stiffness;
+    AlignedReals left_mass, left_stiffness, right_mass, right_stiffness;
   };
   std::vector<Change> changes_;
 };
@@ -194,7 +193,7 @@ class Gradients {
 void Gradients::add_slab(std::size_t slab) {
   std::vector<SlabField> fields(system_.coils.size());
   for (std::size_t c = 0; c < fields.size(); ++c) {
-    const ComplexVector &top = system_.potentials[slab][c], &bottom = system_.potentials[slab + 1][c];
+    const AlignedComplex &top = system_.potentials[slab][c], &bottom = system_.potentials[slab + 1][c];
     for (std::size_t i = 0; i < n_; ++i) {
       fields[c].even.push_back(0.5 * (top[i] + bottom[i]));
       fields[c].odd.push_back(0.5 * (top[i] - bottom[i]));
@@ -206,7 +205,7 @@ void Gradients::add_slab(std::size_t slab) {
 
 /// -2 x^T dY y of one parity, with Y = a M + b K - M [SUM w (K + pole M)^-1] M. When the slab grows, its functions of z
 /// are stretched with it: Galerkin's method is stationary in them.
-void Gradients::add_response(const SlabResponse& response, std::size_t slab, ComplexVector SlabField::*part,
+void Gradients::add_response(const SlabResponse& response, std::size_t slab, AlignedComplex SlabField::*part,
                              const std::vector<SlabField>& fields) {
   const auto kind = system_.section.slabs[slab];
   const DiscProfile& profile = system_.profiles[kind];
@@ -216,17 +215,17 @@ void Gradients::add_response(const SlabResponse& response, std::size_t slab, Com
   const auto thicken = [&](Pair& pair, Complex change) {
     for (std::size_t i = 0; i < upper.size(); ++i) pair.lengths[i] -= change * (upper[i] - lower[i]);
   };
-  std::vector<ComplexVector> driven, summed(fields.size(), ComplexVector(n_, 0.0));
+  std::vector<AlignedComplex> driven, summed(fields.size(), AlignedComplex(n_, 0.0));
   for (const auto& field : fields) driven.push_back(times(profile.mass, field.*part));
   for (const auto& pole : response.poles) {
     const BandedFactor factor = profile.factor(pole.at);
-    std::vector<ComplexVector> inside = driven;
+    std::vector<AlignedComplex> inside = driven;
     for (std::size_t c = 0; c < fields.size(); ++c) {
       factor.solve(inside[c]);
       for (std::size_t i = 0; i < n_; ++i) summed[c][i] += pole.weight * inside[c][i];
     }
     for (Pair& pair : pairs_) {
-      const ComplexVector &u = inside[pair.one], &v = inside[pair.other];
+      const AlignedComplex &u = inside[pair.one], &v = inside[pair.other];
       pair.weights[kind].add(radial, -2.0 * pole.weight * pole.at, -2.0 * pole.weight, u, v);
       // weight ~ h^-3, pole ~ h^-2
       thicken(pair,
@@ -234,7 +233,7 @@ void Gradients::add_response(const SlabResponse& response, std::size_t slab, Com
     }
   }
   for (Pair& pair : pairs_) {
-    const ComplexVector &x = fields[pair.one].*part, &y = fields[pair.other].*part;
+    const AlignedComplex &x = fields[pair.one].*part, &y = fields[pair.other].*part;
     auto& weights = pair.weights[kind];
     weights.add(radial, -2.0 * response.mass, -2.0 * response.stiffness, x, y);
     weights.add(radial, 2.0, 0.0, x, summed[pair.other]);
@@ -318,7 +317,7 @@ void Gradients::add_source(Pair& pair, std::size_t coil, const Eigen::VectorXcd&
 void Gradients::add_winding(Pair& pair, std::size_t coil, const Eigen::VectorXcd& modal_weights) const {
   const auto size = static_cast<Index>(n_);
   const RealMap modes(system_.air.modes.data(), size, size);
-  ComplexVector y(n_);
+  AlignedComplex y(n_);
   Eigen::Map<Eigen::VectorXcd>(y.data(), size) = modes * modal_weights;
   const auto& winding = system_.coils[coil].coil;
   const auto& elements = system_.radial.elements();
@@ -340,7 +339,7 @@ void Gradients::add_winding(Pair& pair, std::size_t coil, const Eigen::VectorXcd
 void Gradients::find_element_changes() {
   for (const auto& element : system_.radial.elements()) {
     const double step = 1e-4 * (element.right - element.left);
-    const auto difference = [&](double left, double right, std::vector<double>& mass, std::vector<double>& stiffness) {
+    const auto difference = [&](double left, double right, AlignedReals& mass, AlignedReals& stiffness) {
       const auto up = system_.radial.moved(element, element.left + left, element.right + right);
       const auto down = system_.radial.moved(element, element.left - left, element.right - right);
       for (std::size_t i = 0; i < up.mass.size(); ++i) {
@@ -357,8 +356,7 @@ void Gradients::find_element_changes() {
 }
 
 /// The mesh follows its radii: linearly between two of them, fading out between the coin and the far element.
-void Gradients::add_radii(const std::vector<Complex>& left, const std::vector<Complex>& right,
-                          std::vector<Complex>& lengths) const {
+void Gradients::add_radii(const AlignedComplex& left, const AlignedComplex& right, AlignedComplex& lengths) const {
   const auto& elements = system_.radial.elements();
   const auto& radii = system_.section.radii;
   const double near = elements.back().left;
@@ -384,7 +382,7 @@ DiscGradient Gradients::gradient(const Pair& pair) const {
   const auto& elements = system_.radial.elements();
   const auto& metals = system_.section.metals;
   const Complex frequency = system_.s * mu0;
-  std::vector<Complex> left = pair.left, right = pair.right, lengths = pair.lengths;
+  AlignedComplex left = pair.left, right = pair.right, lengths = pair.lengths;
   std::vector<DiscGradient::Metal> by_metal(metals.size());
   for (std::size_t kind = 0; kind < pair.weights.size(); ++kind) {
     const auto& weights = pair.weights[kind];
@@ -392,7 +390,7 @@ DiscGradient Gradients::gradient(const Pair& pair) const {
     for (std::size_t e = 0; e < elements.size(); ++e) {
       const auto& element = elements[e];
       const std::size_t entries = element.mass.size();
-      const auto sum = [&](const std::vector<Complex>& weight, const std::vector<double>& change) {
+      const auto sum = [&](const AlignedComplex& weight, const AlignedReals& change) {
         Complex total = 0.0;
         for (std::size_t i = 0; i < entries; ++i) total += weight[start + i] * change[i];
         return total;
@@ -423,7 +421,8 @@ DiscGradient Gradients::gradient(const Pair& pair) const {
   const double scale = 2.0 * pi / mu0;
   for (auto& length : lengths) length *= scale;
   for (auto& metal : by_metal) metal = {scale * metal.conductivity, scale * metal.permeability};
-  DiscGradient result{lengths[0], lengths[1], lengths[2], lengths[3], lengths[4], by_metal[0], {}, pair.gaps};
+  DiscGradient result{lengths[0], lengths[1],  lengths[2], lengths[3],
+                      lengths[4], by_metal[0], {},         {pair.gaps.begin(), pair.gaps.end()}};
   for (auto& gap : result.gaps) gap *= scale;
   for (std::size_t i = 0; i < layers_; ++i) {
     const Complex* const at = lengths.data() + disc_lengths + disc_layer_lengths * i;

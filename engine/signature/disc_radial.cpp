@@ -24,7 +24,7 @@ void at_gauss_points(const Function& f) {
 
 /// Shape functions of an element on [-1, 1] and their derivatives: left hat, bubbles (P_k - P_(k-2)) / sqrt(2 (2 k -
 /// 1)) for k = 2 .. order, right hat. This is also their order as unknowns.
-void shapes(double x, std::size_t order, std::vector<double>& value, std::vector<double>& slope) {
+void shapes(double x, std::size_t order, AlignedReals& value, AlignedReals& slope) {
   value.resize(order + 1);
   slope.resize(order + 1);
   value[0] = 0.5 * (1.0 - x);
@@ -96,7 +96,7 @@ double DiscRadial::scale_at(double r) const {
 /// Cuts an interval into elements of equal length in units of the local scale.
 void DiscRadial::add_elements(double left, double right, std::size_t interval, std::size_t order, double growth) {
   constexpr std::size_t points = 400;
-  std::vector<double> sum(points + 1, 0.0);
+  AlignedReals sum(points + 1, 0.0);
   // Points are closer together near the ends, where the scale is small: r by a cosine.
   const auto place = [&](double t) { return left + 0.5 * (right - left) * (1.0 - std::cos(pi * t)); };
   for (std::size_t i = 0; i < points; ++i) {
@@ -120,7 +120,7 @@ void DiscRadial::integrate(Element& element) {
   const std::size_t count = element.order + 1;
   element.mass.assign(count * count, 0.0);
   element.stiffness.assign(count * count, 0.0);
-  std::vector<double> value, slope, curl(count);
+  AlignedReals value, slope, curl(count);
   at_gauss_points([&](double x, double weight) {
     shapes(x, element.order, value, slope);
     double r, stretch;  // dr/dx
@@ -143,7 +143,7 @@ void DiscRadial::integrate(Element& element) {
 }
 
 template <class Weight>
-BandedReal DiscRadial::assemble(std::vector<double> Element::*part, const Weight& weight) const {
+BandedReal DiscRadial::assemble(AlignedReals Element::*part, const Weight& weight) const {
   BandedReal matrix(size_, width_);
   for (const auto& element : elements_) {
     const double factor = weight(element);
@@ -194,7 +194,7 @@ template <class Function>
 void DiscRadial::over_winding(const Element& element, double inner, double outer, const Function& f) const {
   const double from = std::max(inner, element.left), to = std::min(outer, element.right);
   if (from >= to) return;
-  std::vector<double> value, slope;
+  AlignedReals value, slope;
   at_gauss_points([&](double x, double weight) {
     const double r = from + 0.5 * (1.0 + x) * (to - from);
     const double t = element.inverse ? (1.0 / element.left - 1.0 / r) / (1.0 / element.left - 1.0 / element.right)
@@ -208,8 +208,8 @@ void DiscRadial::over_winding(const Element& element, double inner, double outer
   });
 }
 
-std::vector<double> DiscRadial::moments(double inner, double outer) const {
-  std::vector<double> result(size_, 0.0);
+AlignedReals DiscRadial::moments(double inner, double outer) const {
+  AlignedReals result(size_, 0.0);
   for (const auto& element : elements_)
     over_winding(element, inner, outer, [&](std::size_t i, double part) { result[i] += part; });
   return result;

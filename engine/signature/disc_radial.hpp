@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "engine/base/aligned.hpp"
 #include "engine/signature/disc_banded.hpp"
 #include "engine/signature/disc_section.hpp"
 
@@ -45,15 +46,15 @@ class DiscRadial {
   /// INT conductivity phi_i phi_j r dr.
   BandedReal conductance(std::span<const std::size_t> profile) const;
   /// INT_inner^outer phi_i r dr.
-  std::vector<double> moments(double inner, double outer) const;
+  AlignedReals moments(double inner, double outer) const;
 
   struct Element {
     double left, right;
     bool inverse;  ///< r is the reciprocal of a linear function: for fields that fall as powers of 1/r
     std::size_t order;
-    std::size_t interval;                 ///< between the section's radii; beyond the last: air
-    std::ptrdiff_t first_unknown;         ///< of order + 1; those outside [0, size) are the hats left out
-    std::vector<double> mass, stiffness;  ///< lower halves by rows, for permeability 1
+    std::size_t interval;          ///< between the section's radii; beyond the last: air
+    std::ptrdiff_t first_unknown;  ///< of order + 1; those outside [0, size) are the hats left out
+    AlignedReals mass, stiffness;  ///< lower halves by rows, for permeability 1
   };
   const std::vector<Element>& elements() const { return elements_; }
   /// An element with its ends elsewhere.
@@ -72,7 +73,7 @@ class DiscRadial {
   void over_winding(const Element& element, double inner, double outer, const Function& f) const;
   void add_elements(double left, double right, std::size_t interval, std::size_t order, double growth);
   template <class Weight>
-  BandedReal assemble(std::vector<double> Element::*part, const Weight& weight) const;
+  BandedReal assemble(AlignedReals Element::*part, const Weight& weight) const;
   double scale_at(double r) const;
 
   const DiscSection& section_;

@@ -35,7 +35,7 @@ DiscPlace moved(DiscPlace place, double by, std::size_t length, double direction
 }
 
 std::vector<Outline> outlines(const Disc& disc) {
-  const DiscPlace origin{0.0, std::vector<double>(disc_lengths + disc_layer_lengths * disc.layers.size(), 0.0)};
+  const DiscPlace origin{0.0, AlignedReals(disc_lengths + disc_layer_lengths * disc.layers.size(), 0.0)};
   Outline outline{moved(origin, disc.diameter, 0, 0.5),
                   origin,
                   origin,

@@ -3,6 +3,7 @@
 #include <cstddef>
 #include <vector>
 
+#include "engine/base/aligned.hpp"
 #include "engine/signature/disc.hpp"
 
 namespace mintspread::signature {
@@ -15,7 +16,7 @@ inline constexpr std::size_t disc_layer_lengths = 5;
 /// A place in the coin's section and how it moves with each length of the disc.
 struct DiscPlace {
   double at;
-  std::vector<double> slope;
+  AlignedReals slope;
 };
 
 /// A half-plane section cut into slabs of z; in each slab the metal depends on r alone.

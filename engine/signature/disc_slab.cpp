@@ -13,7 +13,7 @@ using Complex = std::complex<double>;
 using Legendre = boost::math::quadrature::gauss<double, 10>;
 
 struct Points {
-  std::vector<double> at, weight;
+  AlignedReals at, weight;
 };
 
 /// Gauss points on [0, 1] in panels that halve towards 1, where solutions with a large p live.
@@ -49,7 +49,7 @@ ValueAndSlope solution(Complex a, double t, Parity parity) {
 SlabResponse slab_response(double thickness, Parity parity, std::span<const Complex> metals, double largest,
                            double spacing) {
   const double h = 0.5 * thickness;
-  std::vector<Complex> chosen;
+  AlignedComplex chosen;
   double last = 1.2;
   do {
     chosen.emplace_back(last);

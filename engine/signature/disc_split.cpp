@@ -65,9 +65,9 @@ PartialFactor::PartialFactor(SplitMatrix matrix, std::size_t count) : matrix_(st
   }
 }
 
-void PartialFactor::forward(ComplexVector& values, ComplexVector& rest) const {
+void PartialFactor::forward(AlignedComplex& values, AlignedComplex& rest) const {
   const std::size_t size = matrix_.size;
-  std::vector<double> real(size, 0.0), imaginary(size, 0.0);
+  AlignedReals real(size, 0.0), imaginary(size, 0.0);
   for (std::size_t i = 0; i < count_; ++i) {
     real[i] = values[i].real();
     imaginary[i] = values[i].imag();
@@ -84,7 +84,7 @@ void PartialFactor::forward(ComplexVector& values, ComplexVector& rest) const {
   for (std::size_t i = count_; i < size; ++i) rest[i - count_] += Complex(real[i], imaginary[i]);
 }
 
-void PartialFactor::backward(ComplexVector& values, const ComplexVector& rest) const {
+void PartialFactor::backward(AlignedComplex& values, const AlignedComplex& rest) const {
   const auto size = static_cast<Index>(matrix_.size), count = static_cast<Index>(count_);
   const Eigen::Map<const Eigen::MatrixXd> x(matrix_.real.data(), size, size), y(matrix_.imaginary.data(), size, size);
   Eigen::VectorXd real(size), imaginary(size);

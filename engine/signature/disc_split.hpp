@@ -4,13 +4,15 @@
 #include <cstddef>
 #include <vector>
 
+#include "engine/base/aligned.hpp"
+
 namespace mintspread::signature {
 
 /// A complex square matrix, column by column, its real and imaginary parts apart: products of real matrices run at
 /// twice the rate of complex ones.
 struct SplitMatrix {
   std::size_t size = 0;
-  std::vector<double> real, imaginary;
+  AlignedReals real, imaginary;
 
   SplitMatrix() = default;
   explicit SplitMatrix(std::size_t n) : size(n), real(n * n, 0.0), imaginary(n * n, 0.0) {}
@@ -23,8 +25,6 @@ struct SplitMatrix {
     imaginary[column * size + row] = value.imag();
   }
 };
-
-using ComplexVector = std::vector<std::complex<double>>;
 
 /// The first unknowns of a complex symmetric system taken out of it: A = [D, C^T; C, B] = L diag(D', S) L^T with S = B
 /// - C D^-1 C^T, in place, without pivoting (see BandedFactor). Only lower halves are read and written.
@@ -39,9 +39,9 @@ class PartialFactor {
     return matrix_.at(count_ + row, count_ + column);
   }
   /// values <- L^-1 values, and what that leaves for the unknowns that stay is added to `rest`.
-  void forward(ComplexVector& values, ComplexVector& rest) const;
+  void forward(AlignedComplex& values, AlignedComplex& rest) const;
   /// values, as `forward` left them, <- the unknowns taken out, when those that stay are `rest`.
-  void backward(ComplexVector& values, const ComplexVector& rest) const;
+  void backward(AlignedComplex& values, const AlignedComplex& rest) const;
 
  private:
   SplitMatrix matrix_;

@@ -26,12 +26,12 @@ Matrix dense(const BandedReal& banded) {
   return full;
 }
 
-std::vector<double> numbers(const Matrix& matrix) { return {matrix.data(), matrix.data() + matrix.size()}; }
+AlignedReals numbers(const Matrix& matrix) { return {matrix.data(), matrix.data() + matrix.size()}; }
 
 /// M X, with X given by its full rows.
-std::vector<double> times(const BandedReal& mass, const std::vector<double>& x) {
+AlignedReals times(const BandedReal& mass, const AlignedReals& x) {
   const std::size_t size = mass.size();
-  std::vector<double> product(size * size, 0.0);
+  AlignedReals product(size * size, 0.0);
   for (std::size_t i = 0; i < size; ++i)
     for (std::size_t j = mass.first(i); j < std::min(size, i + mass.width() + 1); ++j) {
       const double factor = mass.at(i, j);
@@ -43,7 +43,7 @@ std::vector<double> times(const BandedReal& mass, const std::vector<double>& x) 
 }
 
 /// M X M from the lower half of X.
-std::vector<double> between(const BandedReal& mass, std::vector<double> x) {
+AlignedReals between(const BandedReal& mass, AlignedReals x) {
   const std::size_t size = mass.size();
   for (std::size_t i = 0; i < size; ++i)
     for (std::size_t j = 0; j < i; ++j) x[j * size + i] = x[i * size + j];
@@ -72,7 +72,7 @@ SplitMatrix response_matrix(const DiscProfile& profile, const SlabResponse& resp
   return result;
 }
 
-void combine(std::vector<double>& even, std::vector<double>& odd) {
+void combine(AlignedReals& even, AlignedReals& odd) {
   for (std::size_t i = 0; i < even.size(); ++i) {
     const double half = 0.5 * even[i], other = 0.5 * odd[i];
     even[i] = half + other;
@@ -84,8 +84,8 @@ void combine(std::vector<double>& even, std::vector<double>& odd) {
 PartialFactor take_out(const DiscTwoPort& port, const SplitMatrix& below) {
   const std::size_t n = below.size;
   SplitMatrix both(2 * n);
-  const auto copy = [n](const std::vector<double>& own, const std::vector<double>& across,
-                        const std::vector<double>& under, std::vector<double>& to) {
+  const auto copy = [n](const AlignedReals& own, const AlignedReals& across, const AlignedReals& under,
+                        AlignedReals& to) {
     for (std::size_t j = 0; j < n; ++j)
       for (std::size_t i = 0; i < n; ++i) {
         to[2 * n * j + i] = own[n * j + i] + under[n * j + i];
@@ -188,7 +188,7 @@ void DiscSystem::make_ports(const DiscMeshing& meshing) {
 /// Upwards from the lowest level, each level taken out in turn; then the potentials downwards.
 void DiscSystem::solve() {
   const std::size_t n = radial.size(), slabs = ports.size(), count = coils.size();
-  potentials.assign(slabs + 1, std::vector<ComplexVector>(count, ComplexVector(n)));
+  potentials.assign(slabs + 1, std::vector<AlignedComplex>(count, AlignedComplex(n)));
   for (std::size_t c = 0; c < count; ++c)
     std::ranges::copy(fields[c].source, potentials[level_of(coils[c])][c].begin());
   SplitMatrix below(n);
@@ -202,7 +202,7 @@ void DiscSystem::solve() {
   }
   for (std::size_t i = 0; i < n * n; ++i) below.real[i] += air.admittance[i];
   factors[0] = PartialFactor(std::move(below), n);
-  ComplexVector nothing;
+  AlignedComplex nothing;
   for (std::size_t c = 0; c < count; ++c) {
     factors[0].forward(potentials[0][c], nothing);
     factors[0].backward(potentials[0][c], nothing);

@@ -221,3 +221,26 @@ TEST_CASE("Arrangements that cannot exist are refused with a remedy and give no 
   refused(good, coils, -1e5, "negative real axis");
   refused(good, {}, harmonic(60e3), "no coil");
 }
+
+TEST_CASE("A disc solution has the same bits wherever its memory lies", "[disc]") {
+  const Disc coin{
+      22e-3, 1.5e-3, 0.9e-3, 0.13e-3, 0.11e-3, {6.8e6, 110.0}, {DiscLayer::wrapped(25e-6, 40e-6, {12e6, 45.0})}};
+  const std::vector<DiscCoil> coils{{{2e-3, 5e-3, 2e-3, 200}, Side::below, 0.3e-3},
+                                    {{9.5e-3, 12.5e-3, 2e-3, 120}, Side::above, 0.4e-3}};
+  const DiscOptions options{DiscResolution::standard, true, true};
+  const auto first = solve_disc(coin, coils, harmonic(20e3), options);
+  REQUIRE(first.status == DiscStatus::solved);
+  // Blocks of every size class taken by an odd number of small ones shift what follows by 16 bytes.
+  for (const std::size_t shift : std::vector<std::size_t>{1, 2, 3}) {
+    std::vector<std::vector<double>> held;
+    for (std::size_t size = 1; size < 20000; size += 2 * shift) held.emplace_back(size);
+    for (std::size_t i = 0; i < held.size(); i += 2) held[i] = {};
+    const auto again = solve_disc(coin, coils, harmonic(20e3), options);
+    for (std::size_t i = 0; i < first.mutual.size(); ++i) {
+      CHECK(again.mutual[i] == first.mutual[i]);
+      CHECK(again.error[i] == first.error[i]);
+      CHECK(again.gradients[i].diameter == first.gradients[i].diameter);
+      CHECK(again.gradients[i].core.permeability == first.gradients[i].core.permeability);
+    }
+  }
+}
