@@ -51,6 +51,9 @@ class Teller {
     if (r_.step > 0.0)
       paper_.paragraph(fmt::format("Values are rounded to steps of {}{}: each is taken as the interval it stands for.",
                                    number(r_.step), r_.step_stated ? ", as stated" : ", as they are written"));
+    if (r_.step > 0.5 * r_.sd)
+      paper_.paragraph("The step is more than half of the standard deviation: such values hardly tell shapes apart.",
+                       Tone::doubtful);
     if (r_.sorted_lower)
       paper_.paragraph(fmt::format("Pieces outside of {} to {} had been sorted out before, as stated.",
                                    significant(*r_.sorted_lower), number(*r_.sorted_upper)));

@@ -77,6 +77,13 @@ TEST_CASE("fit ends with 2 on bad tables and bad options, 3 when it cannot write
   std::ofstream(few) << "t\n1\n2\n3\n";
   std::ofstream(equal) << "t\n1\n1\n1\n1\n1\n1\n1\n1\n1\n1\n1\n";
   std::ofstream(text) << "t (um)\n1\nsoft\n";
+  const std::string huge = folder / "huge.csv", tiny = folder / "tiny.csv";
+  std::ofstream huge_table(huge), tiny_table(tiny);
+  huge_table << "t\n", tiny_table << "t\n";
+  for (int i = 1; i < 20; ++i) huge_table << i << "e300\n", tiny_table << i << "e-300\n";
+  huge_table.close(), tiny_table.close();
+  fails({"fit", huge}, 2, "tell them in another unit");
+  fails({"fit", tiny}, 2, "tell them in another unit");
   fails({"fit", folder / "none.csv"}, 2, "no such file");
   fails({"fit", few, "--json", json}, 2, "3 values of `t` are too few");
   fails({"fit", equal}, 2, "all 11 values of `t` are equal");

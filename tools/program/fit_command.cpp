@@ -344,6 +344,12 @@ int fit_command(const Request& request) {
     if (!(observations.smallest < observations.largest))
       throw Rejected(fmt::format("{}: all {} values of `{}` are equal, which is no spread to fit", file,
                                  observations.values, result.column));
+    // Squares of what is larger or smaller than this are no doubles any more.
+    const double size = std::max(std::abs(observations.smallest), std::abs(observations.largest));
+    if (!(size < 1e100 && observations.sd > 1e-100))
+      throw Rejected(fmt::format(
+          "{}: the values of `{}` are too large or too close to each other for a fit; tell them in another unit", file,
+          result.column));
     result.step = observations.step;
     measured::summarise(observations, result);
     const std::vector<measured::ShapeFit> fits = measured::fit_shapes(observations, fitting);

@@ -1,0 +1,93 @@
+#include "reports/measured.hpp"
+
+#include <catch2/catch.hpp>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+using namespace mintspread;
+using Catch::Contains;
+
+namespace {
+
+/// Invented: what a fit of a plated layer might find.
+measured::MeasuredResult invented() {
+  measured::MeasuredResult r;
+  r.file = "layer.csv", r.column = "copper", r.unit = "um";
+  r.rows = 243, r.values = 240, r.gaps = 1, r.below_limit = 2;
+  r.step = 0.1;
+  r.mean = 18.204, r.mean_uncertainty = 0.046, r.sd = 0.7114, r.sd_lower = 0.641, r.sd_upper = 0.789;
+  r.smallest = 15.7, r.median = 18.2, r.largest = 20.4, r.skewness = 0.11;
+  measured::ShapeRow best;
+  best.name = "two-piece normal", best.line = "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}";
+  best.estimated = 3, best.aicc = 512.34, best.a_squared = 0.31, best.p_value = 0.005, best.simulated = true;
+  best.lower_reach = 16.01, best.median = 18.21, best.upper_reach = 20.05;
+  measured::ShapeRow near = best;
+  near.name = "normal", near.line = "{value: 18.2 um, sd: 0.7 um}", near.behind = 1.9, near.simulated = false;
+  measured::ShapeRow far = best;
+  far.name = "uniform", far.line = "{value: 15 .. 20 um, shape: uniform}", far.behind = 90.0, far.p_value = {};
+  measured::ShapeRow none;
+  none.name = "arcsine", none.obstacle = "it has no likeliest one";
+  r.shapes = {best, near, far, none};
+  r.bars = {{15.0, 16.0, 0, 2.0}, {16.0, 17.0, 40, 40.0}, {17.0, 18.0, 120, 90.0}};
+  r.groups = {
+      {"lot", 6, 5, 4.79, 0.0947, 0.215}, {"barrel", 30, 24, 0.31, -0.004, 0.0}, {"", 240, 210, 0.346, 0.346, 0.785}};
+  r.tails = {0.9804, 0.9876, 1756, 3.253, 15.9, 20.5};
+  r.data_line = "{shape: measured, data: {file: layer.csv, column: copper, unit: um, smooth: true}}";
+  r.group_line = "{value: 18.2 um, sd: 0.59 um, varies: [0.31 um per lot]}";
+  r.draws = 199, r.seed = 1;
+  return r;
+}
+
+}  // namespace
+
+TEST_CASE("the text of a fit says what stands behind each of its figures") {
+  const std::string text = reports::measured_text(invented(), {});
+  for (const char* part :
+       {"copper of layer.csv: 240 values in um, 1 gap, 2 below a limit", "mean 18.204 um",
+        "steps of 0.1 um, as they are written", "<= 0.005 s", "Not fitted: arcsine: it has no likeliest one",
+        "within barrel", "-0.004", "A negative variance says", "98.04 %", "1 756",
+        "Values of one unit of a group are alike", "there is no A2"})
+    CHECK_THAT(text, Contains(part));
+  // Lines to paste are whole; shapes that do worse have none.
+  CHECK_THAT(text, Contains("\n    {value: 18 um +1.2/-2.1 um, shape: two-piece normal}\n"));
+  CHECK_THAT(text, Contains("normal, nearly as good:") && !Contains("15 .. 20 um"));
+  // A bar as long as expected ends at its mark, a longer one goes through it.
+  std::istringstream lines(text);
+  std::size_t marks = 0;
+  for (std::string line; std::getline(lines, line);) marks += line.find("##|##") != std::string::npos ? 1u : 0u;
+  CHECK(marks == 1);
+}
+
+TEST_CASE("the text of a fit fits its width, but for the lines to copy") {
+  std::istringstream lines(reports::measured_text(invented(), {72, false}));
+  for (std::string line; std::getline(lines, line);)
+    if (line.rfind("    {", 0) != 0) CHECK(line.size() <= 72);
+}
+
+TEST_CASE("a gauge that explains more than there is, and gauges that disagree, are told") {
+  auto r = invented();
+  r.gauge.emplace();
+  r.gauge->measured_variance = 0.5, r.gauge->error_variance = 0.6, r.gauge->variance = -0.1;
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 1, 0.8, 3, -0.5, 0.1}};
+  r.shapes[0].line.clear();
+  const std::string text = reports::measured_text(r, {});
+  CHECK_THAT(text, Contains("what is left comes out as -0.1") && Contains("bench disagrees with the others") &&
+                       Contains("3 readings lie outside") && Contains("nothing is left of its spread"));
+}
+
+TEST_CASE("the JSON of a fit holds every figure, and null for those that do not exist") {
+  auto r = invented();
+  r.sd_upper = std::numeric_limits<double>::infinity();
+  const auto json = nlohmann::json::parse(reports::measured_json(r));
+  CHECK(json["format"] == "mintspread fit 1");
+  CHECK(json["sd_interval_95"][1].is_null());
+  CHECK(json["shapes"][0]["p_value_by"] == "simulation");
+  CHECK(json["shapes"][2]["p_value"].is_null());
+  CHECK(json["shapes"][3] == nlohmann::json({{"shape", "arcsine"}, {"not_fitted", "it has no likeliest one"}}));
+  CHECK(json["groups"][1]["variance"] == -0.004);
+  CHECK(json["groups"][2]["group"] == "within");
+  CHECK(json["bars"][2]["expected"] == 90.0);
+  CHECK(json["gauge"].is_null());
+  CHECK(json["specification"]["by_group"] == r.group_line);
+}
