@@ -14,4 +14,7 @@ std::string measured_text(const measured::MeasuredResult& result, const TextOpti
 /// The same as JSON, `"format": "mintspread fit 1"`. A number that does not exist is null.
 std::string measured_json(const measured::MeasuredResult& result);
 
+/// The same as one HTML file that asks for nothing else: histogram and quantiles of data and best shape, tables, lines.
+std::string measured_page(const measured::MeasuredResult& result);
+
 }  // namespace mintspread::reports

@@ -28,6 +28,11 @@ struct Bar {
   double expected;  ///< by the best shape
 };
 
+/// An ordered value and the quantile of the best shape at its plotting position, (rank - 1/2) / n.
+struct QuantilePair {
+  double expected, observed;
+};
+
 struct GroupRow {
   std::string name;  ///< of the group; empty for what is left within the innermost
   std::uint64_t units = 0, freedom = 0;
@@ -71,7 +76,8 @@ struct MeasuredResult {
   double smallest = 0.0, median = 0.0, largest = 0.0, skewness = 0.0;
   std::vector<ShapeRow> shapes;  ///< best first, those that could not be fitted last
   std::vector<Bar> bars;
-  std::vector<GroupRow> groups;  ///< outermost first, the last is within; empty without groups
+  std::vector<QuantilePair> pairs;  ///< a hundred or so, with all of the extremes; empty with censored readings
+  std::vector<GroupRow> groups;     ///< outermost first, the last is within; empty without groups
   std::optional<GaugeEffect> gauge;
   TailReach tails;
   std::string data_line;   ///< the values themselves as a shape

@@ -34,6 +34,28 @@ void bars(const ShapeFit& best, const Observations& o, MeasuredResult& result) {
   }
 }
 
+/// Ranks thin out evenly towards the middle: the tails are what is looked at.
+void pairs(const ShapeFit& best, const Observations& o, MeasuredResult& result) {
+  if (!o.censored.empty()) return;
+  constexpr std::uint64_t in_full = 20, in_between = 80;
+  const std::uint64_t n = o.values;
+  std::vector<std::uint64_t> ranks;
+  for (std::uint64_t rank = 1; rank <= std::min(n, in_full); ++rank) ranks.push_back(rank);
+  const std::uint64_t upper = std::max(in_full, n - std::min(n, in_full)) + 1;  // from here on all of them again
+  const std::uint64_t stride = std::max<std::uint64_t>(1, n / in_between);
+  for (std::uint64_t rank = in_full + stride; rank < upper; rank += stride) ranks.push_back(rank);
+  for (std::uint64_t rank = upper; rank <= n; ++rank) ranks.push_back(rank);
+  const Curve curve(best.placed);
+  std::uint64_t seen = 0;
+  auto cell = o.cells.begin();
+  for (const std::uint64_t rank : ranks) {
+    while (seen + cell->count < rank) seen += (cell++)->count;
+    const double below = (static_cast<double>(rank) - 0.5) / static_cast<double>(n);
+    const double above = (static_cast<double>(n - rank) + 0.5) / static_cast<double>(n);
+    result.pairs.push_back({curve.quantile({below, above}), cell->value});
+  }
+}
+
 }  // namespace
 
 void summarise(const Observations& o, MeasuredResult& r) {
@@ -76,7 +98,9 @@ void describe(const std::vector<ShapeFit>& fits, const Observations& o, Measured
     row.median = curve.quantile({0.5, 0.5});
     row.upper_reach = curve.quantile({1.0 - low, low});
   }
-  if (fits.front().obstacle.empty()) bars(fits.front(), o, result);
+  if (!fits.front().obstacle.empty()) return;
+  bars(fits.front(), o, result);
+  pairs(fits.front(), o, result);
 }
 
 std::vector<GroupRow> group_rows(const std::vector<std::string>& names,

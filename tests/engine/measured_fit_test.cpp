@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "engine/measured/fit.hpp"
+#include "engine/measured/summary.hpp"
 #include "engine/sampling/draws.hpp"
 #include "tests/reference/oxide.hpp"
 
@@ -186,5 +187,24 @@ TEST_CASE("a simulated probability of a worse fit is large for the right shape a
   for (const ShapeFit& fit : fit_shapes(observe(lean, 0.0), options)) {
     if (fit.family == Family::normal) CHECK(*fit.p_value < 0.01);
     if (fit.family == Family::two_piece_normal && fit.p_value) CHECK(*fit.p_value > 0.5);
+  }
+}
+
+TEST_CASE("pairs of quantiles hold every extreme and lie on the line for a sample without luck") {
+  for (const std::size_t n : {12UL, 25UL, 41UL, 1000UL, 30000UL}) {
+    const Observations o = observe(quantiles(examples[0], n), 0.0, {}, 100000);
+    MeasuredResult result;
+    describe({fit_shape(Family::normal, o)}, o, result);
+    CAPTURE(n);
+    CHECK(result.pairs.size() <= 125);
+    CHECK(result.pairs.size() >= std::min<std::size_t>(n, 100));
+    CHECK(result.pairs.front().observed == o.smallest);
+    CHECK(result.pairs.back().observed == o.largest);
+    for (std::size_t i = 1; i < result.pairs.size(); ++i)
+      CHECK(result.pairs[i].observed > result.pairs[i - 1].observed);
+    double expected = 0.0;
+    for (const Bar& bar : result.bars) expected += bar.expected;
+    CHECK(expected == Approx(static_cast<double>(n)).epsilon(0.08));
+    for (const QuantilePair& pair : result.pairs) CHECK(pair.expected == Approx(pair.observed).margin(0.1));
   }
 }

@@ -76,6 +76,20 @@ TEST_CASE("a gauge that explains more than there is, and gauges that disagree, a
                        Contains("3 readings lie outside") && Contains("nothing is left of its spread"));
 }
 
+TEST_CASE("the page of a fit holds its tables and drawings, and names as text only") {
+  auto r = invented();
+  r.file = "<b>.csv", r.pairs = {{15.9, 15.7}, {18.2, 18.2}, {20.2, 20.4}};
+  const std::string page = reports::measured_page(r);
+  CHECK_THAT(page, Contains("&lt;b&gt;.csv") && !Contains("<b>"));
+  for (const char* part :
+       {"Values by class", "Quantiles of data and fit", "the largest 20.4, expected 20.2", "within barrel",
+        "arcsine: not fitted", "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}"})
+    CHECK_THAT(page, Contains(part));
+  // Drawn only with what there is.
+  r.pairs.clear();
+  CHECK_THAT(reports::measured_page(r), !Contains("Quantiles of data and fit"));
+}
+
 TEST_CASE("the JSON of a fit holds every figure, and null for those that do not exist") {
   auto r = invented();
   r.sd_upper = std::numeric_limits<double>::infinity();

@@ -58,8 +58,11 @@ TEST_CASE("fit tells the published components of the oxide data and lines that a
   INFO(check.err);
   CHECK(check.status == 0);
 
-  const Ended told = run_program({"fit", file, "--column", "thickness", "--draws", "0"});
+  const std::string page = folder / "fit.html";
+  const Ended told = run_program({"fit", file, "--column", "thickness", "--draws", "0", "--page", page});
   CHECK(told.status == 0);
+  CHECK_THAT(mintspread::test::contents(page),
+             Contains("<svg") && Contains("</html>") && !Contains("http:") && !Contains("nan"));
   CHECK_THAT(told.out, Contains("72 values in nm") && Contains("For a specification") && Contains("|"));
 }
 
@@ -82,6 +85,8 @@ TEST_CASE("fit ends with 2 on bad tables and bad options, 3 when it cannot write
   huge_table << "t\n", tiny_table << "t\n";
   for (int i = 1; i < 20; ++i) huge_table << i << "e300\n", tiny_table << i << "e-300\n";
   huge_table.close(), tiny_table.close();
+  fails({"fit", file, "--column", "thickness", "--json", file}, 2, "is the table itself");
+  fails({"fit", file, "--column", "thickness", "--json", json, "--page", json}, 2, "one place");
   fails({"fit", huge}, 2, "tell them in another unit");
   fails({"fit", tiny}, 2, "tell them in another unit");
   fails({"fit", folder / "none.csv"}, 2, "no such file");

@@ -120,6 +120,7 @@ void take_fit(CLI::App& app, Texts& texts) {
   take_text(app, "--draws", texts.draws);
   take_text(app, "--seed", texts.seed);
   take_text(app, "--json", texts.json);
+  take_text(app, "--page", texts.page);
   app.add_flag("--quiet", texts.quiet)->disable_flag_override();
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -280,7 +281,15 @@ std::string group_line(const measured::MeasuredResult& r, double error_variance,
 int fit_command(const Request& request) {
   const Console console = inspect_console();
   const std::string file = request.specifications.front().string();
-  if (request.json && *request.json != "-") expect_writable(*request.json);
+  for (const auto* place : {&request.json, &request.page}) {
+    if (!*place || **place == "-") continue;
+    std::error_code none;
+    if (std::filesystem::equivalent(**place, file, none))
+      throw UsageError("fit: '" + **place + "' is the table itself: give the result its own file");
+    expect_writable(**place);
+  }
+  if (request.json && request.json == request.page)
+    throw UsageError("fit: --json and --page would go to one place: give each its own file");
   if (!request.gauges.empty() && (request.bias || request.repeatability))
     throw UsageError("fit: --gauge tells bias and repeatability: give the file or the numbers");
   if (request.columns.size() != std::max<std::size_t>(request.gauges.size(), 1) &&
@@ -374,10 +383,19 @@ int fit_command(const Request& request) {
                     request.gauges.empty() ? "" : ", gauge: " + yaml_text(request.gauges.front()), result.values);
     if (gauges.size() > 1) result.data_line.clear();
 
-    const auto json = [&] { return reports::measured_json(result); };
-    if (request.json && *request.json != "-") write_whole(*request.json, json(), Privacy::confidential);
-    print(request.json && *request.json == "-" ? json()
-                                               : reports::measured_text(result, {console.width, console.colour}));
+    // Both are whole before the first of them is named.
+    std::vector<WholeFile> files;
+    const auto output = [&](const std::optional<std::string>& place, const std::string& text) {
+      if (place && *place != "-") files.emplace_back(*place, text, Privacy::confidential);
+    };
+    const std::string json = request.json ? reports::measured_json(result) : "";
+    const std::string page = request.page ? reports::measured_page(result) : "";
+    output(request.json, json);
+    output(request.page, page);
+    for (WholeFile& whole : files) whole.commit();
+    print(request.json == "-"   ? json
+          : request.page == "-" ? page
+                                : reports::measured_text(result, {console.width, console.colour}));
   } catch (const specs::RejectedSpecification& rejected) {
     tell(rejected.diagnostics, request, console);
     throw Rejected(fmt::format("{} {}; nothing was fitted", rejected.diagnostics.size(),

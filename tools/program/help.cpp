@@ -100,6 +100,7 @@ const char* const fit_help = R"(mintspread fit DATA.csv [options]: fit the shape
   --draws N         samples behind each simulated probability of a worse fit (199); 0: none
   --seed N          seed of those samples (1)
   --json FILE       the complete result; - is standard output, instead of the text
+  --page FILE       one HTML file: histogram and quantiles of data and fit, the tables, the lines to paste
   --quiet           errors only
 
 Fields are separated by commas, semicolons or tabs; with the latter two, decimal commas are understood. Empty cells and
