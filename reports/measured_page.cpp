@@ -154,8 +154,8 @@ class PageWriter {
                       significant(shape.upper_reach, 5)});
     }
     table("Fitted by maximum likelihood",
-          {"shape", "numbers", "AICc behind the best", "Anderson-Darling", "chance of a larger one", "0.135 %", "50 %",
-           "99.865 %"},
+          {"shape", "parameters", "AICc behind the best", "Anderson-Darling", "chance of a larger one", "0.135 %",
+           "50 %", "99.865 %"},
           rows);
     for (const ShapeRow& shape : r_.shapes)
       if (!shape.obstacle.empty()) paragraph(fmt::format("{}: not fitted, {}.", shape.name, shape.obstacle));

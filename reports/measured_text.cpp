@@ -62,7 +62,7 @@ class Teller {
   void shapes() {
     paper_.heading("Shapes, best first", "by maximum likelihood");
     TextTable table{{{"shape", Align::left},
-                     {"numbers"},
+                     {"parameters"},
                      {"AICc"},
                      {"behind"},
                      {"A2"},
@@ -177,24 +177,20 @@ class Teller {
     if (!r_.gauge) return;
     const GaugeEffect& effect = *r_.gauge;
     paper_.heading("Gauge");
-    TextTable table{{{"gauge", Align::left},
-                     {"bias taken off"},
-                     {"its uncertainty"},
-                     {"repeatability"},
-                     {"weight"},
-                     {"against all"}},
-                    1,
-                    {}};
+    TextTable table{{{"gauge", Align::left}, {"bias taken off"}, {"its uncertainty"}, {"repeatability"}}, 1, {}};
+    const bool several = effect.gauges.size() > 1;
+    if (several) table.columns.insert(table.columns.end(), {{"weight"}, {"against all"}});
     std::uint64_t outside = 0;
     for (const GaugeRow& gauge : effect.gauges) {
       std::string bias = spread(gauge.bias) + unit_;
       if (gauge.proportional_bias != 0.0)
         bias = (gauge.bias != 0.0 ? bias + " and " : "") + spread(100.0 * gauge.proportional_bias) + " %";
-      table.rows.push_back({gauge.name, bias, spread(gauge.bias_uncertainty) + unit_,
-                            spread(gauge.repeatability) + unit_, fixed(100.0 * gauge.weight, 0) + " %",
-                            gauge.difference ? fmt::format("{} +/- {}", spread(*gauge.difference),
-                                                           spread(2.0 * *gauge.difference_uncertainty))
-                                             : ""});
+      std::vector<std::string> row{gauge.name, bias, spread(gauge.bias_uncertainty) + unit_,
+                                   spread(gauge.repeatability) + unit_};
+      if (several) row.push_back(fixed(100.0 * gauge.weight, 0) + " %");
+      if (several && gauge.difference)
+        row.push_back(fmt::format("{} +/- {}", spread(*gauge.difference), spread(2.0 * *gauge.difference_uncertainty)));
+      table.rows.push_back(std::move(row));
       outside += gauge.outside_range;
     }
     paper_.table(table);

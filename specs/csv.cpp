@@ -164,7 +164,8 @@ std::optional<CsvColumn> read_csv_column(const Source& source, const std::string
       continue;
     }
     if (++rows > most_rows) {
-      findings.error({&source, record[0].at}, path, "the table has more than a million rows", "Thin it out.");
+      findings.error({&source, record[0].at}, path, "the table has more than a million rows",
+                     "Thin it out, or state a shape: `mintspread fit` reads as many as there are.");
       return std::nullopt;
     }
     // A decimal comma splits a number in two: the row then has a field too many.

@@ -68,7 +68,7 @@ struct TailReach {
 struct MeasuredResult {
   std::string file, column, unit;
   std::uint64_t rows = 0, values = 0, gaps = 0, below_limit = 0, above_limit = 0;
-  double step = 0.0;
+  double step = 0.0;  ///< of the readings as written, a proportional bias not yet taken off
   bool step_stated = false;
   bool binned = false;
   std::optional<double> sorted_lower, sorted_upper;

@@ -157,3 +157,26 @@ TEST_CASE("fit and check take the same error out of the measured bath of the exa
   INFO(check.out);
   CHECK_THAT(check.out, Contains(sd));
 }
+
+TEST_CASE("weighing several pieces together hides their spread, which fit restores within the group") {
+  // Invented: 10 barrels, two weighings of four pieces each, a gain that differs by 2 d within a barrel. Within: d^2
+  // * 2.
+  const mintspread::test::TemporaryFolder folder;
+  std::string text = "barrel,gain (mg)\n";
+  for (int b = 0; b < 10; ++b)
+    for (const int side : {-1, 1}) text += std::to_string(b) + "," + std::to_string(120 + b + 2 * side) + "\n";
+  const std::string file = written(folder, text), gauge = folder / "scale.yaml";
+  std::ofstream(gauge) << "format: mintspread gauge 1\ngauge: {name: scale}\nreads: weight gain\npieces: 4\n"
+                          "repeatability: 2 mg\n";
+  const Ended ended = run_program(
+      {"fit", file, "--column", "gain", "--group", "barrel", "--gauge", gauge, "--draws", "0", "--json", "-"});
+  INFO(ended.err);
+  REQUIRE(ended.status == 0);
+  const auto result = nlohmann::json::parse(ended.out);
+  CHECK(result["groups"][1]["variance"].get<double>() == Approx(8.0));
+  // 8 read, 4 of the scale, the other 4 of means of four pieces: 16 of single ones. Between barrels nothing changes:
+  // (2 * 55 / 6 - 8) / 2, the variance of 0 .. 9 being 55 / 6.
+  CHECK_THAT(result["specification"]["by_group"].get<std::string>(),
+             Contains("sd: 4 mg, varies: [2.273 mg per barrel]"));
+  CHECK(result["shapes"][0]["specification"].is_null());
+}

@@ -359,7 +359,7 @@ int fit_command(const Request& request) {
       throw Rejected(fmt::format(
           "{}: the values of `{}` are too large or too close to each other for a fit; tell them in another unit", file,
           result.column));
-    result.step = observations.step;
+    result.step = observations.step * (1.0 + gauges[0].error.proportional_bias);
     measured::summarise(observations, result);
     const std::vector<measured::ShapeFit> fits = measured::fit_shapes(observations, fitting);
     measured::describe(fits, observations, result);
@@ -380,7 +380,10 @@ int fit_command(const Request& request) {
         fmt::format("{{shape: measured, data: {{file: {}, column: {}{}{}, smooth: true}}, basis: measured n={}}}",
                     yaml_text(request.specifications.front().filename().string()), yaml_text(result.column),
                     unit_name.empty() ? "" : ", unit: " + yaml_text(unit_name),
-                    request.gauges.empty() ? "" : ", gauge: " + yaml_text(request.gauges.front()), result.values);
+                    request.gauges.empty()
+                        ? ""
+                        : ", gauge: " + yaml_text(std::filesystem::path(request.gauges.front()).filename().string()),
+                    result.values);
     if (gauges.size() > 1) result.data_line.clear();
 
     // Both are whole before the first of them is named.
