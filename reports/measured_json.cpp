@@ -70,6 +70,7 @@ std::string measured_json(const measured::MeasuredResult& r) {
                       {"degrees_of_freedom", group.freedom},
                       {"mean_square", told ? number(group.mean_square) : json(nullptr)},
                       {"variance", told ? number(group.variance) : json(nullptr)},
+                      {"variance_uncertainty", told ? number(group.uncertainty) : json(nullptr)},
                       {"share", told ? number(group.share) : json(nullptr)}});
   }
   const json sorted =

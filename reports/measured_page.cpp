@@ -170,13 +170,14 @@ class PageWriter {
       const bool told = group.freedom > 0;
       rows.push_back({i + 1 == r_.groups.size() ? "within " + r_.groups[i - 1].name : group.name, counted(group.units),
                       counted(group.freedom), told ? significant(group.variance, 3) : "not told apart",
+                      told ? significant(group.uncertainty, 2) : "",
                       !told                   ? ""
                       : group.variance >= 0.0 ? significant(std::sqrt(group.variance), 3)
                                               : "negative",
                       told && group.variance >= 0.0 ? fixed(100.0 * group.share, 1) + " %" : ""});
     }
     table("Nested analysis of variance",
-          {"group", "units", "degrees of freedom", "variance", "standard deviation", "share"}, rows);
+          {"group", "units", "degrees of freedom", "variance", "its uncertainty", "standard deviation", "share"}, rows);
   }
 
   void gauges() {

@@ -141,10 +141,16 @@ class Teller {
   void groups() {
     if (r_.groups.empty()) return;
     paper_.heading("Spread by group", "nested analysis of variance");
-    TextTable table{
-        {{"group", Align::left}, {"units"}, {"degrees of freedom"}, {"mean square"}, {"variance"}, {"sd"}, {"share"}},
-        1,
-        {}};
+    TextTable table{{{"group", Align::left},
+                     {"units"},
+                     {"degrees of freedom"},
+                     {"mean square"},
+                     {"variance"},
+                     {"its uncertainty"},
+                     {"sd"},
+                     {"share"}},
+                    1,
+                    {}};
     bool negative = false, merged = false;
     for (std::size_t i = 0; i < r_.groups.size(); ++i) {
       const GroupRow& group = r_.groups[i];
@@ -152,12 +158,12 @@ class Teller {
       const std::string name = last ? "within " + r_.groups[i - 1].name : group.name;
       if (group.freedom == 0) {
         merged = true;
-        table.rows.push_back({name, last ? "" : count(group.units), "0", "", "not told apart", "", ""});
+        table.rows.push_back({name, last ? "" : count(group.units), "0", "", "not told apart"});
         continue;
       }
       negative = negative || group.variance < 0.0;
       table.rows.push_back({name, last ? "" : count(group.units), count(group.freedom), spread(group.mean_square),
-                            significant(group.variance, 3),
+                            significant(group.variance, 3), significant(group.uncertainty, 2),
                             group.variance >= 0.0 ? spread(std::sqrt(group.variance)) + unit_ : "negative",
                             group.variance >= 0.0 ? fixed(100.0 * group.share, 1) + " %" : ""});
     }

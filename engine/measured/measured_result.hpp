@@ -37,6 +37,7 @@ struct GroupRow {
   std::string name;  ///< of the group; empty for what is left within the innermost
   std::uint64_t units = 0, freedom = 0;
   double mean_square = 0.0, variance = 0.0;  ///< as estimated, negative ones too
+  double uncertainty = 0.0;                  ///< standard, of the variance
   double share = 0.0;                        ///< of the sum of the positive ones
 };
 

@@ -1,5 +1,7 @@
 #include "engine/statistics/group_variance.hpp"
 
+#include <cmath>
+
 #include "engine/base/contract.hpp"
 
 namespace mintspread::statistics {
@@ -65,6 +67,8 @@ std::vector<GroupVariance> NestedGroups::variances() const {
   }
 
   std::vector<GroupVariance> out(levels + 1);
+  // Each variance as a sum of multiples of mean squares.
+  std::vector<std::vector<double>> multiples(levels + 1, std::vector<double>(levels + 1, 0.0));
   for (std::size_t l = levels + 1; l >= 1; --l) {
     GroupVariance& group = out[l - 1];
     group.units = units[l];
@@ -76,6 +80,18 @@ std::vector<GroupVariance> NestedGroups::variances() const {
     for (std::size_t m = l + 1; m <= levels + 1; ++m) known += out[m - 1].variance * (c[m][l] - c[m][l - 1]);
     group.part = (n - c[l][l - 1]) / static_cast<double>(group.freedom);
     group.variance = (squares - known) / (n - c[l][l - 1]);
+    std::vector<double>& own = multiples[l - 1];
+    own[l - 1] = static_cast<double>(group.freedom) / (n - c[l][l - 1]);
+    for (std::size_t m = l + 1; m <= levels + 1; ++m)
+      for (std::size_t j = m; j <= levels + 1; ++j)
+        own[j - 1] -= multiples[m - 1][j - 1] * (c[m][l] - c[m][l - 1]) / (n - c[l][l - 1]);
+    double squared = 0.0;
+    for (std::size_t j = l; j <= levels + 1; ++j) {
+      if (out[j - 1].freedom == 0) continue;
+      const double part = own[j - 1] * out[j - 1].mean_square;
+      squared += 2.0 * part * part / static_cast<double>(out[j - 1].freedom);
+    }
+    group.uncertainty = std::sqrt(squared);
   }
   return out;
 }

@@ -19,6 +19,10 @@ struct GroupVariance {
   double mean_square = 0.0;
   double variance = 0.0;
   double part = 0.0;  ///< mean number of values a unit holds, as the expected mean square counts them
+  /// Standard uncertainty of the variance for normal effects: mean squares as independent multiples of chi squared,
+  /// each of variance 2 MS^2 / freedom (Searle, Linear Models, 1971, ch. 11, from memory; exact for equal sizes but for
+  /// the true mean squares in place of those found).
+  double uncertainty = 0.0;
 };
 
 /// A nested analysis of variance of values in groups of any sizes. Values are added one by one; what is kept grows with

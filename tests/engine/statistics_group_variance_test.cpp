@@ -41,6 +41,21 @@ TEST_CASE("lots, wafers and sites of the oxide data have the published component
   CHECK(std::sqrt(found[2].variance) == Approx(3.545341).margin(1e-6));
 }
 
+TEST_CASE("the uncertainty of a component is that of the difference of its mean squares") {
+  // Oxide again: lots (1289.33 - 120.17) / 9 with 7 and 16 degrees of freedom, wafers (120.17 - 12.57) / 3 with 16
+  // and 48.
+  const auto found = oxide().variances();
+  const auto difference = [&](std::size_t upper, double size) {
+    const auto one = [](const auto& group) {
+      return 2.0 * group.mean_square * group.mean_square / static_cast<double>(group.freedom);
+    };
+    return std::sqrt(one(found[upper]) + one(found[upper + 1])) / size;
+  };
+  CHECK(found[0].uncertainty == Approx(difference(0, 9.0)).epsilon(1e-10));
+  CHECK(found[1].uncertainty == Approx(difference(1, 3.0)).epsilon(1e-10));
+  CHECK(found[2].uncertainty == Approx(found[2].variance * std::sqrt(2.0 / 48.0)).epsilon(1e-10));
+}
+
 TEST_CASE("groups of unequal sizes are weighed as an analysis by hand does") {
   // One group: units of 1, 2 and 3 values. n0 = (N - SUM n^2 / N) / (a - 1) = (6 - 14 / 6) / 2 = 11 / 6. Means 1, 4, 6;
   // grand mean 27 / 6. Between: 12.25 + 0.5 + 6.75 = 19.5, over 2 is 9.75. Within: 2 + 2 = 4, over 3 is 4 / 3.

@@ -30,8 +30,9 @@ measured::MeasuredResult invented() {
   none.name = "arcsine", none.obstacle = "it has no likeliest one";
   r.shapes = {best, near, far, none};
   r.bars = {{15.0, 16.0, 0, 2.0}, {16.0, 17.0, 40, 40.0}, {17.0, 18.0, 120, 90.0}};
-  r.groups = {
-      {"lot", 6, 5, 4.79, 0.0947, 0.215}, {"barrel", 30, 24, 0.31, -0.004, 0.0}, {"", 240, 210, 0.346, 0.346, 0.785}};
+  r.groups = {{"lot", 6, 5, 4.79, 0.0947, 0.0763, 0.215},
+              {"barrel", 30, 24, 0.31, -0.004, 0.012, 0.0},
+              {"", 240, 210, 0.346, 0.346, 0.0338, 0.785}};
   r.tails = {0.9804, 0.9876, 1756, 3.253, 15.9, 20.5};
   r.data_line = "{shape: measured, data: {file: layer.csv, column: copper, unit: um, smooth: true}}";
   r.group_line = "{value: 18.2 um, sd: 0.59 um, varies: [0.31 um per lot]}";
@@ -46,7 +47,7 @@ TEST_CASE("the text of a fit says what stands behind each of its figures") {
   for (const char* part :
        {"copper of layer.csv: 240 values in um, 1 gap, 2 below a limit", "mean 18.204 um",
         "steps of 0.1 um, as they are written", "<= 0.005 s", "Not fitted: arcsine: it has no likeliest one",
-        "within barrel", "-0.004", "A negative variance says", "98.04 %", "1 756",
+        "within barrel", "-0.004", "0.076", "A negative variance says", "98.04 %", "1 756",
         "Values of one unit of a group are alike", "there is no A2"})
     CHECK_THAT(text, Contains(part));
   // Lines to paste are whole; shapes that do worse have none.
