@@ -163,6 +163,36 @@ const Table& change_table() {
 
 Form changes() { return named(mapping(change_table)); }
 
+const Table& half_table() {
+  static const Table table{"state of half softening",
+                           {{"at", constant("300 degC"), "Temperature.", Need::required},
+                            {"in", constant("60 min"), "Time at it that softens by half.", Need::required}}};
+  return table;
+}
+
+const Table& curve_table() {
+  static const Table table{
+      "point of a curve over the temperature of an anneal",
+      {{"at", constant("550 degC"), "Temperature of the pieces.", Need::required},
+       {"conductivity", {.kind = Kind::number, .example = "1.02"}, "Factor on the conductivity; by default 1."},
+       {"permeability", {.kind = Kind::number, .example = "1.2"}, "Factor on the permeability; by default 1."}}};
+  return table;
+}
+
+const Table& heat_table() {
+  static const Table table = [] {
+    Table made = change_table();
+    made.title = "change of a metal's properties by heat";
+    made.keys.push_back({"half softened", list(mapping(half_table)),
+                         "Two states of half softening: the factors then follow the drawn heat by a rate law."});
+    made.keys.push_back({"exponent", {.kind = Kind::number, .example = "1.5"}, "Of the rate law; by default 1."});
+    made.keys.push_back({"curve", list(mapping(curve_table)),
+                         "Factors over the drawn temperature, at the time of this anneal; the others multiply it."});
+    return made;
+  }();
+  return table;
+}
+
 const Table& rim_height_table() {
   static const Table table{"height of the rim over the field",
                            {{"up", quantity("0.12 mm"), "On the obverse, which is the upper face."},
@@ -254,7 +284,7 @@ const Table& anneal_table() {
         "Whether copper and nickel layers blur; by default computed above 600 degC."},
        {"sealed under", list(text("inner nickel")),
         "Baths whose inner boundary is taken to stay sharp, such as the one on the steel."},
-       {"changes", changes(), "Factors by step: `blank` or the name of a bath before this anneal."}}};
+       {"changes", named(mapping(heat_table)), "Factors by step: `blank` or the name of a bath before this anneal."}}};
   return table;
 }
 

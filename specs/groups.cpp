@@ -166,14 +166,6 @@ void read_correlations(const Node& correlations, Context& context) {
       context.findings.error(between->at, f.path("between"), "this pair stands above already", "Keep one of them.");
       continue;
     }
-    const std::size_t first = model.inputs[ends[0]].components[0].level,
-                      second = model.inputs[ends[1]].components[0].level;
-    if (first != second)
-      context.findings.warning(between->at, f.path("between"),
-                               fmt::format("one varies from {0} to {0} and the other from {1} to {1}; they are taken "
-                                           "to move together piece by piece",
-                                           model.groups[first].name, model.groups[second].name),
-                               "Correlate quantities of one level where lots matter.");
     model.correlations.push_back({static_cast<InputId>(ends[0]), static_cast<InputId>(ends[1]), rank, f.path()});
   }
 }

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
 
@@ -86,6 +87,18 @@ const QuantityRule anneal_time{.name = "time",
                                .smallest = 0,
                                .why = "a time is not negative",
                                .subject = "time at temperature"};
+
+const QuantityRule curve_temperature{.name = "at",
+                                     .dimensions = {dimension::temperature},
+                                     .smallest = celsius_zero,
+                                     .largest = celsius_zero + 1500,
+                                     .why = "an anneal lies between 0 and 1500 degC"};
+const QuantityRule half_time{.name = "in",
+                             .dimensions = {dimension::time},
+                             .smallest = 0,
+                             .smallest_excluded = true,
+                             .why = "softening takes time"};
+constexpr double least_activation = 50e3, largest_activation = 1000e3;  // J/mol
 
 const QuantityRule place_in_charge{.name = "place in the charge",
                                    .dimensions = {dimension::temperature},
@@ -239,6 +252,7 @@ class RouteReader {
     read_electrolysis(f, step, made);
     made.piece_to_piece = variation(f, step);
     made.rim_to_face = quantity(f, "rim to face", rim_to_face, step, 1.0);
+    warn_of_rim(f, made.rim_to_face);
     made.mean_to_centre = quantity(f, "mean to centre", mean_to_centre, step, 1.0);
     made.minimum_to_mean = quantity(f, "minimum to mean", minimum_to_mean, step, 1.0);
     if (made.statistic == route::Statistic::local_minimum && !f.stands("minimum to mean"))
@@ -246,6 +260,21 @@ class RouteReader {
                               "a local minimum tells nothing of the mean without `minimum to mean`",
                               "Add `minimum to mean`, for example 0.8.");
     return made;
+  }
+
+  /// Common practice, without a source: the rim's plating is 1 to 4 times as thick as the face's.
+  void warn_of_rim(const Fields& f, InputId ratio) {
+    const Node* node = f["rim to face"];
+    if (node == nullptr || context_.findings.any_error()) return;
+    const study::Input& input = context_.model.inputs[index(ratio)];
+    const double lower = input.tolerance.bounded() ? input.tolerance.lower : input.nominal;
+    const double upper = input.tolerance.bounded() ? input.tolerance.upper : input.nominal;
+    if (lower >= 1 && upper <= 4) return;
+    context_.findings.warning(node->at, f.path("rim to face"),
+                              fmt::format("{} times the face's thickness on the rim is unusual: 1 to 4 times is common "
+                                          "practice",
+                                          short_number(lower < 1 ? lower : upper, 3)),
+                              "Check the ratio: rim over face centre.");
   }
 
   /// `current`, `time`, `efficiency`. Beside a stated thickness they are only compared with it, so they keep no spread.
@@ -581,8 +610,79 @@ class RouteReader {
       permeability.subject = fmt::format("factor on the permeability of {}", entry.key);
       made.push_back({entry.key, quantity(own, "conductivity", conductivity, step, 1.0),
                       quantity(own, "permeability", permeability, step, 1.0)});
+      read_softening(own, made.back());
+      if (const Node* curve = own["curve"]) read_curve(*curve, own, made.back());
     }
     return made;
+  }
+
+  std::optional<double> heat_value(const Fields& f, const char* key, const QuantityRule& rule) {
+    const Node* node = f[key];
+    const auto read = node ? read_constant(*node, rule, f.path(key), context_) : std::nullopt;
+    return read ? std::optional(read->value) : std::nullopt;
+  }
+
+  /// `half softened` and `exponent`.
+  void read_softening(const Fields& f, route::PropertyChange& change) {
+    const Node *states = f["half softened"], *exponent_node = f["exponent"];
+    const double exponent = exponent_node ? read_number(*exponent_node, f.path("exponent"), context_).value_or(1) : 1;
+    if (exponent_node && !states)
+      return context_.findings.error(exponent_node->at, f.path("exponent"), "an exponent of no rate law says nothing",
+                                     "Add `half softened`, or leave it out.");
+    if (exponent_node && !(exponent > 0 && exponent <= 10))
+      return context_.findings.error(exponent_node->at, f.path("exponent"),
+                                     "the exponent of a rate law lies between 0 and 10", "1 is usual for recovery.");
+    if (states == nullptr) return;
+    if (states->items.size() != 2)
+      return context_.findings.error(states->at, f.path("half softened"),
+                                     fmt::format("two states make a rate law, but {} stand here", states->items.size()),
+                                     "State two: one hotter and sooner than the other.");
+    std::array<double, 2> hot{}, time{};
+    for (std::size_t i = 0; i < 2; ++i) {
+      const Node& item = states->items[i];
+      if (item.refused || item.kind != Node::Kind::mapping) return;
+      const Fields own(item, below(f.path("half softened"), std::to_string(i + 1)));
+      const auto at = heat_value(own, "at", curve_temperature), in = heat_value(own, "in", half_time);
+      if (!at || !in) return;
+      hot[i] = *at, time[i] = *in;
+    }
+    if (!((hot[0] - hot[1]) * (time[0] - time[1]) < 0))
+      return context_.findings.error(states->at, f.path("half softened"), "the hotter state must be reached sooner",
+                                     "Check temperatures and times.");
+    const auto law = materials::softening(hot[0], time[0], hot[1], time[1], exponent);
+    if (law.rate.activation < least_activation || law.rate.activation > largest_activation)
+      return context_.findings.error(
+          states->at, f.path("half softened"),
+          fmt::format("these two states make an activation energy of {:.3g} kJ/mol, which no metal softens by",
+                      law.rate.activation * 1e-3),
+          "Some 80 to 400 kJ/mol are to be expected.");
+    change.softening = law;
+  }
+
+  void read_curve(const Node& node, const Fields& f, route::PropertyChange& change) {
+    if (change.softening)
+      return context_.findings.error(node.at, f.path("curve"), "both a rate law and a curve tell the same",
+                                     "Keep one of them.");
+    const auto factor = [&](const Fields& own, const char* key) {
+      const Node* at = own[key];
+      const double value = at ? read_number(*at, own.path(key), context_).value_or(1) : 1;
+      if (!(value > 0 && value <= 1000))
+        context_.findings.error(at->at, own.path(key), "a factor on a property lies between 0 and 1000", "");
+      return value;
+    };
+    for (std::size_t i = 0; i < node.items.size(); ++i) {
+      const Node& item = node.items[i];
+      if (item.refused || item.kind != Node::Kind::mapping) return;
+      const Fields own(item, below(f.path("curve"), std::to_string(i + 1)));
+      const auto at = heat_value(own, "at", curve_temperature);
+      if (!at) return;
+      if (!change.curve.empty() && *at <= change.curve.back().temperature)
+        return context_.findings.error(item.at, own.path("at"), "the curve goes back in temperature",
+                                       "State its points from cold to hot.");
+      change.curve.push_back({*at, factor(own, "conductivity"), factor(own, "permeability")});
+    }
+    if (change.curve.size() < 2)
+      context_.findings.error(node.at, f.path("curve"), "a curve has two points at least", "");
   }
 
   route::Section::Layer section_layer(const Fields& f, const std::string& name) {

@@ -10,6 +10,9 @@ inline constexpr double pi = std::numbers::pi;
 /// one.
 inline constexpr double mu0 = 4e-7 * pi;
 
+/// J/(mol K): k N_A, exact in the SI brochure, 9th edition.
+inline constexpr double gas_constant = 1.380649e-23 * 6.02214076e23;
+
 /// Conductivity of 100 % IACS at 20 C, S/m (IEC 60028:1925, from memory).
 inline constexpr double iacs_conductivity = 58.0e6;
 

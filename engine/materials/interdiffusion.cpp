@@ -3,14 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
 
 namespace mintspread::materials {
 
 namespace {
-
-/// J/(mol K): k N_A, exact in the SI brochure, 9th edition.
-constexpr double gas_constant = 1.380649e-23 * 6.02214076e23;
 
 constexpr double finest = 4e-4, coarsest = 1.5e-2, growth = 1.02;
 

@@ -44,17 +44,18 @@ void for_each_heating(const Route& route, std::size_t outer, Visit visit) {
 
 }  // namespace
 
-Heat heat_of(const Anneal& anneal, double temperature, double time) {
-  const auto& in_copper = materials::nickel_in_copper;
-  const auto& in_nickel = materials::copper_in_nickel;
-  Heat heat{in_copper.at(temperature) * time, in_nickel.at(temperature) * time};
+double dose_of(const materials::Arrhenius& rate, const Anneal& anneal, double temperature, double time) {
+  double dose = rate.at(temperature) * time;
   const double rise = temperature - anneal.coldest;
   for (const Ramp& ramp : anneal.ramps) {
-    const double from = anneal.coldest + rise * ramp.from, to = anneal.coldest + rise * ramp.to;
-    heat.in_copper += in_copper.over_ramp(from, to, ramp.duration);
-    heat.in_nickel += in_nickel.over_ramp(from, to, ramp.duration);
+    dose += rate.over_ramp(anneal.coldest + rise * ramp.from, anneal.coldest + rise * ramp.to, ramp.duration);
   }
-  return heat;
+  return dose;
+}
+
+Heat heat_of(const Anneal& anneal, double temperature, double time) {
+  return {dose_of(materials::nickel_in_copper, anneal, temperature, time),
+          dose_of(materials::copper_in_nickel, anneal, temperature, time)};
 }
 
 std::string_view element_of(const Metal& metal) {

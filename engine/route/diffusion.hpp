@@ -18,6 +18,9 @@ struct Heat {
   double in_copper = 0.0, in_nickel = 0.0;
 };
 
+/// INT rate dt of one anneal, at the drawn temperature (K) and time at heat (s).
+double dose_of(const materials::Arrhenius& rate, const Anneal& anneal, double temperature, double time);
+
 /// Of one anneal, at the drawn temperature (K) and time at heat (s). Heating and cooling follow the stated profile,
 /// whose rise above its coldest point is stretched with the temperature.
 Heat heat_of(const Anneal& anneal, double temperature, double time);

@@ -158,7 +158,7 @@ void form(const Route& route, const Columns& inputs, CoinBlock& block) {
     }
   }
   for (const Step& step : route.steps) {
-    if (const auto* anneal = std::get_if<Anneal>(&step)) change_properties(anneal->changes, inputs, block);
+    if (const auto* anneal = std::get_if<Anneal>(&step)) change_properties(*anneal, inputs, block);
     if (const auto* strike = std::get_if<Strike>(&step)) change_properties(strike->changes, inputs, block);
   }
   diffuse(route, inputs, block);

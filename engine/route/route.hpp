@@ -7,6 +7,7 @@
 
 #include "engine/base/input_id.hpp"
 #include "engine/materials/deposition.hpp"
+#include "engine/materials/softening.hpp"
 
 namespace mintspread::route {
 
@@ -74,11 +75,21 @@ struct Removal {
   InputId rim_to_face;  ///< off the rim, over what goes off the face
 };
 
+/// A point of a curve that tells the factors of an anneal over its temperature.
+struct CurvePoint {
+  double temperature;  ///< K, rising along the curve
+  double conductivity, permeability;
+};
+
 /// Factors on conductivity and permeability of one metal of the piece ("blank" or a bath's name), by heat or by work.
+/// In an anneal they may be those of a metal that is softened all through, of which the drawn heat does a part; or go
+/// on top of a curve over the drawn temperature, straight between its points and level beyond them.
 struct PropertyChange {
   std::string of;
   InputId conductivity_factor;
   InputId permeability_factor;
+  std::optional<materials::Softening> softening = {};
+  std::vector<CurvePoint> curve = {};
 };
 
 /// Part of a furnace profile outside the time at heat, in parts of the rise from its coldest point.

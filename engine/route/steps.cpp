@@ -1,8 +1,10 @@
 #include "engine/route/steps.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "engine/base/constants.hpp"
+#include "engine/route/diffusion.hpp"
 
 namespace mintspread::route {
 
@@ -20,20 +22,77 @@ void set_properties(const Metal& metal, std::size_t position, const Columns& inp
   copy(metal.temperature_coefficient, Of::temperature_coefficient);
 }
 
-void change_properties(std::span<const PropertyChange> changes, const Columns& inputs, CoinBlock& block) {
+namespace {
+
+/// Temperature of the pieces at heat and the time of it, in one lane.
+double temperature_of(const Anneal& anneal, const Columns& inputs, std::size_t lane) {
+  const double furnace = inputs[index(anneal.temperature)][lane];
+  return anneal.place ? furnace + inputs[index(*anneal.place)][lane] : furnace;
+}
+
+CurvePoint on_curve(const std::vector<CurvePoint>& curve, double temperature) {
+  const auto above = std::ranges::find_if(curve, [&](const CurvePoint& p) { return p.temperature >= temperature; });
+  if (above == curve.begin()) return curve.front();
+  if (above == curve.end()) return curve.back();
+  const CurvePoint &from = *(above - 1), &to = *above;
+  const double part = (temperature - from.temperature) / (to.temperature - from.temperature);
+  return {temperature, std::lerp(from.conductivity, to.conductivity, part),
+          std::lerp(from.permeability, to.permeability, part)};
+}
+
+void multiply(std::span<double> values, std::span<const double> factors) {
+  for (std::size_t lane = 0; lane < values.size(); lane += quad_lanes)
+    store_quad(load_quad(values, lane) * load_quad(factors, lane), values, lane);
+}
+
+/// What the drawn factors become by the heat of a lane.
+CurvePoint factors_in(const PropertyChange& change, const Anneal& anneal, const Columns& inputs, std::size_t lane) {
+  const double temperature = temperature_of(anneal, inputs, lane);
+  CurvePoint made{temperature, inputs[index(change.conductivity_factor)][lane],
+                  inputs[index(change.permeability_factor)][lane]};
+  if (change.softening) {
+    const double dose = dose_of(change.softening->rate, anneal, temperature, inputs[index(anneal.time)][lane]);
+    const double done = change.softening->done(dose);
+    made.conductivity = 1.0 + (made.conductivity - 1.0) * done;
+    made.permeability = 1.0 + (made.permeability - 1.0) * done;
+  }
+  if (!change.curve.empty()) {
+    const CurvePoint curve = on_curve(change.curve, temperature);
+    made.conductivity *= curve.conductivity;
+    made.permeability *= curve.permeability;
+  }
+  return made;
+}
+
+void change_properties(std::span<const PropertyChange> changes, const Anneal* anneal, const Columns& inputs,
+                       CoinBlock& block) {
   const auto& metals = block.construction().metals;
-  const auto multiply = [&](std::span<double> values, InputId factor) {
-    for (std::size_t lane = 0; lane < values.size(); lane += quad_lanes) {
-      store_quad(load_quad(values, lane) * load_quad(inputs[index(factor)], lane), values, lane);
-    }
-  };
   for (const PropertyChange& change : changes) {
     for (std::size_t metal = 0; metal < metals.size(); ++metal) {
       if (metals[metal] != change.of) continue;
-      multiply(block.of(metal, Of::conductivity), change.conductivity_factor);
-      multiply(block.of(metal, Of::permeability), change.permeability_factor);
+      const auto conductivity = block.of(metal, Of::conductivity), permeability = block.of(metal, Of::permeability);
+      if (!change.softening && change.curve.empty()) {
+        multiply(conductivity, inputs[index(change.conductivity_factor)]);
+        multiply(permeability, inputs[index(change.permeability_factor)]);
+        continue;
+      }
+      for (std::size_t lane = 0; lane < conductivity.size(); ++lane) {
+        const CurvePoint factors = factors_in(change, *anneal, inputs, lane);
+        conductivity[lane] *= factors.conductivity;
+        permeability[lane] *= factors.permeability;
+      }
     }
   }
+}
+
+}  // namespace
+
+void change_properties(std::span<const PropertyChange> changes, const Columns& inputs, CoinBlock& block) {
+  change_properties(changes, nullptr, inputs, block);
+}
+
+void change_properties(const Anneal& anneal, const Columns& inputs, CoinBlock& block) {
+  change_properties(anneal.changes, &anneal, inputs, block);
 }
 
 Cylinder cut(const Blank& blank, const FourPieces& four) {

@@ -48,8 +48,10 @@ struct Finished {
 /// Writes the properties of a metal in all lanes, before heat and work.
 void set_properties(const Metal& metal, std::size_t position, const Columns& inputs, coin::CoinBlock& block);
 
-/// Multiplies conductivity and permeability of the named metals in all lanes.
+/// Multiplies conductivity and permeability of the named metals in all lanes: a factor as it stands; in an anneal 1 +
+/// (factor - 1) X where the metal softens, the factor times the curve's where there is one.
 void change_properties(std::span<const PropertyChange> changes, const Columns& inputs, coin::CoinBlock& block);
+void change_properties(const Anneal& anneal, const Columns& inputs, coin::CoinBlock& block);
 
 /// A bare cylinder of strip thickness and rimmed diameter.
 Cylinder cut(const Blank& blank, const FourPieces& four);

@@ -191,6 +191,8 @@ std::string reads_of(const ProductionModel& model, const Sort& sort) {
   switch (sort.reads) {
     case Sort::Reads::channel:
       text = "channel " + model.sensor.channels[sort.channel].name;
+      text +=
+          std::string(", ") + signature::model_of(model.sensor.channels[sort.channel], signature::CoinModel::planar);
       break;
     case Sort::Reads::thickness:
       text = "thickness";

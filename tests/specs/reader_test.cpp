@@ -3,6 +3,7 @@
 #include <cmath>
 #include <filesystem>
 
+#include "engine/study/draw_plan.hpp"
 #include "tests/specs/in_memory.hpp"
 
 using namespace mintspread;
@@ -310,10 +311,14 @@ TEST_CASE("problems beyond a hundred are counted, not listed") {
   }
 }
 
-TEST_CASE("quantities correlated across levels are warned of") {
+TEST_CASE("quantities correlated across levels are refused where they stand when they are to be drawn") {
   const auto s = coin({{"bath.copper.thickness", "18 um +/- 2 um"}});
-  REQUIRE(s.warnings.size() == 1);
-  CHECK_THAT(s.warnings[0].what, Contains("one varies from piece to piece and the other from barrel to barrel"));
+  std::vector<Problem> problems;
+  study::DrawPlan(s.model, problems);
+  REQUIRE(problems.size() == 1);
+  CHECK_THAT(problems[0].what, Contains("vary at different levels: 'piece' and 'barrel'"));
+  const auto placed = specs::place_problems(s, problems, specs::Severity::error);
+  CHECK(placed[0].place.line > 1);
 }
 
 // The examples of the project; their folder holds no other coin files.
