@@ -284,6 +284,25 @@ WindowUse use(const CriterionResult& c, double mean, double sd, double not_known
   return u;
 }
 
+YieldResult yield() {
+  YieldResult y;
+  y.started = 262144;
+  y.finished_pieces = 259523;
+  y.finished = with_interval(0.99, 0.0004);
+  y.sorts.push_back({"blanks",
+                     "mass",
+                     "g",
+                     4.35,
+                     std::numeric_limits<double>::infinity(),
+                     with_interval(0.004, 0.0002),
+                     {0.0, {}, {}},
+                     with_interval(0.004, 0.0002)});
+  y.sorts.push_back({"copper", "thickness of copper, 5 per barrel", "um", 16.0, 20.0, with_interval(0.031, 0.0009),
+                     with_interval(0.037, 0.0011), with_interval(0.006, 0.0003)});
+  y.metals.push_back({"copper", "copper acid", with_interval(214.2, 0.13)});
+  return y;
+}
+
 LotResult lots() {
   LotResult l;
   l.lot = "strip lot";
@@ -395,6 +414,7 @@ Result invented_result() {
   r.windows[0].criteria[0].use = use(r.windows[0].criteria[0], 431.31, 8.02, 14.0);
   r.windows[0].criteria[1].use = use(r.windows[0].criteria[1], 208.38, 2.05, 0.0);
   r.windows[1].criteria[0].use = use(r.windows[1].criteria[0], 431.31, 8.02, 0.0);
+  r.yield = yield();
   r.lots = lots();
   r.targets = {{"accepted by vending >= 99 %", false, true, vending.accepted},
                {"accepted by sorting >= 99.98 %", false, false, sorting.accepted},
