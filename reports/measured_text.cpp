@@ -95,7 +95,8 @@ class Teller {
     paper_.table(table);
     paper_.paragraph(
         "AICc is the corrected information criterion of Akaike: shapes less than 2 behind the best do as well, those "
-        "more than 10 behind do not. A2 is the statistic of Anderson and Darling; chance is the probability of a "
+        "more than 10 behind do not (it counts ends at which a density stops short twice). A2 is the statistic of "
+        "Anderson and Darling; chance is the probability of a "
         "larger one if "
         "the shape were right.",
         Tone::plain, 2);

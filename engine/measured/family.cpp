@@ -163,9 +163,7 @@ Parameters::Parameters(Family family, const Observations& o, std::optional<Kept>
       step_(o.cells.front().upper - o.cells.front().lower),
       inner_lower_(o.cells.front().upper),
       inner_upper_(o.cells.back().lower) {
-  bool exact = false;
   double smallest = o.cells.front().lower;
-  for (const Cell& cell : o.cells) exact = exact || cell.lower == cell.upper;
   for (const Cell& cell : o.censored) {
     if (cell.lower == -infinity) inner_lower_ = std::min(inner_lower_, cell.upper);
     if (cell.upper == infinity) inner_upper_ = std::max(inner_upper_, cell.lower);
@@ -183,8 +181,12 @@ Parameters::Parameters(Family family, const Observations& o, std::optional<Kept>
     }
     log_sd_ = std::sqrt(log_sd_);
   }
-  if (family_ == Family::arcsine && exact)
-    obstacle_ = "its density is infinite at its ends, so that values without a resolution have no likeliest one";
+  if (family_ == Family::arcsine) {
+    // Where the steps do not tell, its ends stand off the extreme values as they do on average, at F = 1 / (n + 1) with
+    // F = 2 / pi arcsin sqrt(x / width).
+    const double off = (o.largest - o.smallest) * std::pow(0.5 * pi / (n + 1.0), 2);
+    if (off > 0.5 * step_) outer_lower_ = o.smallest - off, outer_upper_ = o.largest + off;
+  }
   if (family_ == Family::mixture && o.count < fewest_for_mixture)
     obstacle_ = "two parts need 40 values to tell them apart";
   if (family_ == Family::truncated_normal && !kept_)
@@ -206,6 +208,12 @@ std::size_t Parameters::estimated() const {
     default:
       return 3;
   }
+}
+
+std::size_t Parameters::counted() const {
+  const bool ends =
+      family_ == Family::uniform || family_ == Family::arcsine || family_ == Family::curvilinear_trapezoid;
+  return estimated() + (ends ? 2 : 0);
 }
 
 std::vector<std::vector<double>> Parameters::starts() const {
@@ -257,7 +265,8 @@ std::optional<Placed> Parameters::placed(std::span<const double> t) const {
     }
     case Family::uniform:
     case Family::arcsine: {
-      const double a = lower(t[0]), b = upper(t[1]), middle = 0.5 * (a + b);
+      const double a = std::min(lower(t[0]), outer_lower_), b = std::max(upper(t[1]), outer_upper_);
+      const double middle = 0.5 * (a + b);
       if (!(a < b)) return std::nullopt;
       if (family_ == Family::uniform) return Placed{middle, sampling::Uniform{a - middle, b - middle}};
       return Placed{middle, sampling::Arcsine{a - middle, b - middle}};

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <limits>
 #include <memory>
 #include <optional>
 #include <span>
@@ -82,6 +83,10 @@ class Parameters {
   std::string_view obstacle() const { return obstacle_; }
   /// Numbers estimated from the data.
   std::size_t estimated() const;
+  /// As the information criterion counts them: an end at which the density does not fall to zero counts twice, since
+  /// its likeliest place, an extreme value, raises ln L by 1 on average (exactly so for a uniform) where any other
+  /// parameter raises it by 1/2.
+  std::size_t counted() const;
   /// Points a search may begin from, the most likely first.
   std::vector<std::vector<double>> starts() const;
   /// Nothing where the numbers are beyond what the grammar can state or the data can tell.
@@ -92,6 +97,9 @@ class Parameters {
   std::optional<Kept> kept_;
   double mean_, sd_, skewness_, step_, log_mean_ = 0.0, log_sd_ = 0.0;
   double inner_lower_, inner_upper_;  ///< a support has to reach beyond these
+  /// And no end of an arcsine lies within these: its density is infinite at its ends, so that the likelihood alone
+  /// would put them at the extreme values.
+  double outer_lower_ = std::numeric_limits<double>::infinity(), outer_upper_ = -outer_lower_;
   std::string_view obstacle_;
 };
 

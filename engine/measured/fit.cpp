@@ -132,7 +132,7 @@ ShapeFit fit_with(Family family, const Observations& o, std::optional<Kept> kept
   const Parameters parameters(family, o, kept);
   fit.estimated = parameters.estimated();
   fit.obstacle = parameters.obstacle();
-  const auto n = static_cast<double>(o.count), k = static_cast<double>(fit.estimated);
+  const auto n = static_cast<double>(o.count), k = static_cast<double>(parameters.counted());
   if (fit.obstacle.empty() && n - k - 1.0 <= 0.0) fit.obstacle = "too few values for its parameters";
   if (!fit.obstacle.empty()) return fit;
   std::optional<Placed> placed;

@@ -24,8 +24,8 @@ struct ShapeFit {
   std::size_t estimated = 0;  ///< numbers estimated from the data
   double mean = 0.0, sd = 0.0;
   double log_likelihood = 0.0;
-  /// 2 k - 2 ln L + 2 k (k + 1) / (n - k - 1) (N. Sugiura, Commun. Stat. A7, 13 (1978); C. M. Hurvich & C.-L. Tsai,
-  /// Biometrika 76, 297 (1989)).
+  /// 2 k - 2 ln L + 2 k (k + 1) / (n - k - 1), k counting sharp ends twice (N. Sugiura, Commun. Stat. A7, 13 (1978); C.
+  /// M. Hurvich & C.-L. Tsai, Biometrika 76, 297 (1989)).
   double aicc = 0.0;
   std::optional<double> a_squared;  ///< Anderson-Darling; none with censored readings
   std::optional<double> p_value;    ///< probability of a larger one if the shape is right
@@ -46,7 +46,8 @@ inline constexpr std::uint64_t most_simulated_values = 2000;
 /// Largest likelihood of one family. Normal and lognormal in closed form (divisor n) where nothing was rounded or
 /// censored, uniform in closed form where nothing was censored; otherwise by the simplex search of J. A. Nelder & R.
 /// Mead, Comput. J. 7, 308 (1965), as in NLopt, from several starts. The ends of a uniform are then moved out by
-/// range / (n - 1), which takes the bias from them. Needs two different values.
+/// range / (n - 1), which takes the bias from them. Needs two
+/// different values.
 ShapeFit fit_shape(Family family, const Observations& observations, std::optional<Kept> kept = {});
 
 /// All families, best criterion first, those with an obstacle last. A curvilinear trapezoid, a mixture and so on that
