@@ -159,7 +159,7 @@ PageTable shares_table(const ChannelResult& channel) {
     table.groups.back().rows.push_back({share->name, {share_cell(share->first_order), share_cell(share->total)}});
   }
   if (const std::size_t left_out = channel.shares.size() - told.size(); left_out > 0)
-    table.caption += "; " + std::to_string(left_out) + " below 2 % left out";
+    table.caption += "; " + std::to_string(left_out) + " below 5 % left out";
   return table;
 }
 

@@ -92,7 +92,7 @@ void shares(Paper& paper, const Result& result) {
   if (table.rows.empty()) return;
   std::string note =
       "alone and in total, with interactions; ± half-width of the 95 % interval; a negative share is sampling error";
-  if (left_out > 0) note += "; " + count(left_out) + " below 2 % in total are left to the files";
+  if (left_out > 0) note += "; " + count(left_out) + " below 5 % in total are left to the files";
   paper.heading("Shares of variance, %", note);
   paper.table(table);
 }

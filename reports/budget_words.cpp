@@ -36,7 +36,7 @@ std::size_t told_entries(const Result& result, const ChannelResult& channel) {
     });
   });
   constexpr std::size_t at_least = 3;
-  const double least = windowed ? 0.1 : 1.0 / 3.0;
+  const double least = windowed ? 0.15 : 1.0 / 3.0;
   std::size_t told = 0;
   for (const auto& entry : channel.budget->entries) {
     if (told >= at_least && entry.contribution.value < least * channel.budget->entries.front().contribution.value)
@@ -47,7 +47,7 @@ std::size_t told_entries(const Result& result, const ChannelResult& channel) {
 }
 
 std::vector<const Share*> told_shares(const ChannelResult& channel) {
-  constexpr double least = 0.02;
+  constexpr double least = 0.05;
   std::vector<const Share*> list;
   for (const auto& share : channel.shares) {
     if (!(share.total.value < least)) list.push_back(&share);

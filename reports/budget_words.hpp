@@ -17,7 +17,7 @@ std::string entry_spread(const study::Result& result, const study::BudgetEntry& 
 std::string entry_sensitivity(const study::Result& result, const study::ChannelResult& channel,
                               const study::BudgetEntry& entry);
 
-/// Entries of a channel's budget that are worth a line: the first three and those of at least a tenth of the largest,
+/// Entries of a channel's budget that are worth a line: the first three and those of at least 0.15 of the largest,
 /// of a third where no window uses the channel.
 std::size_t told_entries(const study::Result& result, const study::ChannelResult& channel);
 

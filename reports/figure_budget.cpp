@@ -31,11 +31,10 @@ std::string draw_budget(const Result& result, const ChannelResult& channel, cons
   }
   const Scale x{0.0, 1.08 * longest_bar, drawing_left, drawing_right};
   const double bottom = 6.0 + row * static_cast<double>(count_drawn);
-  std::string description = "Standard deviation each quantity causes in " + channel.name + ", the largest first.";
-  for (std::size_t i = 0; i < count_drawn; ++i) {
-    description += " " + result.inputs.at(entries[i].input).path + ": " +
-                   significant(entries[i].contribution.value, 3) + " " + channel.unit + ".";
-  }
+  const std::string description = "Standard deviation each quantity causes in " + channel.name +
+                                  ", the largest first: " + result.inputs.at(entries.front().input).path + " with " +
+                                  significant(entries.front().contribution.value, 3) + " " + channel.unit +
+                                  "; the table below has their numbers.";
   Drawing drawing(id, bottom + text_line + 4, "What spreads " + channel.name, description);
   double y = 6.0;
   for (std::size_t i = 0; i < count_drawn; ++i) {
@@ -82,10 +81,8 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
   constexpr double tall = 2.0 * text_line + 16.0;
   const Scale x{0.0, 1.02 * longest_bar, drawing_left, drawing_right};
   const double bottom = 6.0 + tall * static_cast<double>(drawn.size());
-  std::string description = "Half of each window of " + subject.name + " and what uses it.";
-  for (const auto& one : drawn)
-    description += " " + one.set->machine_class + ": half " + significant(one.use->half_width, 3) + ", " +
-                   use_words(*one.use) + ".";
+  const std::string description = "Half of each window of " + subject.name +
+                                  " and the parts that use it, one bar a class; the table below has their numbers.";
   Drawing drawing(id, bottom + text_line + 4, "How the windows of " + subject.name + " are used", description);
   double y = 6.0;
   for (const auto& one : drawn) {
@@ -130,11 +127,9 @@ std::string draw_shares(const ChannelResult& channel, const std::string& id) {
   }
   const Scale x{std::max(-50.0, least), std::min(150.0, most), drawing_left + 4, drawing_right - 4};
   const double bottom = 6.0 + row * static_cast<double>(shares.size());
-  std::string description = "Shares of the variance of " + channel.name + ", alone and with interactions.";
-  for (const auto* share : shares) {
-    description += " " + share->name + ": " + told(in_percent(share->first_order)).value + " and " +
-                   told(in_percent(share->total)).value + " %.";
-  }
+  const std::string description = "Shares of the variance of " + channel.name +
+                                  ", alone and with interactions, by step, tolerance and group; the table below has "
+                                  "their numbers.";
   Drawing drawing(id, bottom + text_line + 4, "Shares of the variance of " + channel.name, description);
   drawing.line(x(0.0), 2, x(0.0), bottom, "hair");
   double y = 6.0;

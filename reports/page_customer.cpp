@@ -114,7 +114,7 @@ PageTable channels_table(const Result& result) {
                                  &channel.reading.quantiles.back().figure}) {
       const Told text = told(*figure);
       row.cells.push_back(
-          {{text.value, shortest(figure->value)}, {text.half_width.empty() ? "" : " ± " + text.half_width, ""}});
+          {{text.value, carried(figure->value)}, {text.half_width.empty() ? "" : " ± " + text.half_width, ""}});
     }
     group.rows.push_back(row);
   }

@@ -68,7 +68,7 @@ std::string in_unit(const std::string& unit) { return unit.empty() ? "" : ", in 
 
 }  // namespace
 
-Part number(std::string text, double value) { return {std::move(text), std::isfinite(value) ? shortest(value) : ""}; }
+Part number(std::string text, double value) { return {std::move(text), std::isfinite(value) ? carried(value) : ""}; }
 
 // value | interval | band, the last only in tables that have bands.
 Row figure_row(const std::string& label, const Figure& figure, bool bands) {
@@ -126,18 +126,16 @@ PageTable subject_table(const Result& result, const Subject& subject) {
                        return result.windows[w.set].criteria[w.criterion].accepted.band.has_value();
                      });
   PageTable table{"Figures of " + subject.name, columns(bands), {}, false};
-  const Included what = included(result);
   if (subject.reading != nullptr && subject.reading->pieces > 0) {
-    table.groups.push_back(spread_group("Reading" + in_unit(subject.unit) + ": " + what.reading, *subject.reading,
-                                        subject.nominal, true, bands,
-                                        subject.channel != nullptr ? subject.channel->model_error : 0.0));
+    table.groups.push_back(spread_group("Reading" + in_unit(subject.unit), *subject.reading, subject.nominal, true,
+                                        bands, subject.channel != nullptr ? subject.channel->model_error : 0.0));
     if (subject.channel != nullptr && subject.channel->undefined > 0) {
       table.groups.back().rows.push_back(
           count_row("pieces without a value", subject.channel->undefined, bands ? 3 : 2));
     }
   }
   if (subject.channel != nullptr && subject.channel->coin.pieces > 0) {
-    RowGroup group{"Coin alone" + in_unit(subject.unit) + ": " + what.coin, {}};
+    RowGroup group{"Coin alone" + in_unit(subject.unit), {}};
     group.rows.push_back(figure_row("mean", subject.channel->coin.mean, bands));
     group.rows.push_back(figure_row("standard deviation", subject.channel->coin.sd, bands));
     table.groups.push_back(group);

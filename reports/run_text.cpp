@@ -213,7 +213,13 @@ std::string preview_text(const Result& result) {
   for (const auto& c : result.channels)
     table.rows.push_back({c.name, c.unit, told(c.reading.mean).value, told(c.reading.sd).value});
   paper.table(table);
-  for (const auto& set : result.windows) paper.paragraph(verdict(result, set), Tone::plain, 2, 2);
+  for (const auto& set : result.windows) {
+    // A class that looks where this model is known to be wrong has no verdict yet.
+    const bool marked = std::ranges::any_of(
+        set.criteria, [&](const CriterionResult& criterion) { return !marks_of(result, criterion).empty(); });
+    paper.paragraph(marked ? set.machine_class + " looks at channels that need the finite size." : verdict(result, set),
+                    Tone::plain, 2, 2);
+  }
   return paper.take();
 }
 

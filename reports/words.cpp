@@ -301,7 +301,7 @@ std::vector<std::string> model_words(const Result& result) {
         "Coils see a coin of unlimited width, without its rim; channels for which that is known to be wrong are "
         "marked."};
   std::vector<std::string> list;
-  if (p.disc_solutions == 1) {
+  if (p.pieces == 0) {
     list.push_back("Coils see the coin in its finite size, with its raised and plated rim.");
   } else {
     list.push_back("Coils see the coin in its finite size, with its raised and plated rim: " + count(p.disc_solutions) +

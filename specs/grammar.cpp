@@ -452,9 +452,11 @@ const Table& piece_layer_table() {
 }
 
 const Table& reference_piece_table() {
-  static const Table table{"reference piece",
-                           {{"layers", list(mapping(piece_layer_table)), "From its upper face down.", Need::required},
-                            {"note", text(), "Anything worth saying."}}};
+  static const Table table{
+      "reference piece",
+      {{"layers", list(mapping(piece_layer_table)), "From its upper face down.", Need::required},
+       {"diameter", constant("22 mm"), "Of a disc of one layer; without it the piece is wider than what coils see."},
+       {"note", text(), "Anything worth saying."}}};
   return table;
 }
 
@@ -463,7 +465,8 @@ const Table& channel_table() {
       "channel",
       {{"value",
         choice({"resistance", "reactance", "normalised resistance", "normalised reactance", "magnitude", "phase",
-                "apparent conductivity", "decay", "rim thickness", "diameter", "mass", "expression"}),
+                "apparent diameter", "rim condition", "apparent conductivity", "decay", "rim thickness", "diameter",
+                "mass", "expression"}),
         "What the channel tells.", Need::required},
        {"drive", text("face"), "Coil that carries the current."},
        {"receive", text("far"), "Coil that is listened to; by default the drive coil."},

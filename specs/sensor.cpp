@@ -66,12 +66,14 @@ const QuantityRule drive_frequency{.name = "the frequency",
                                    .smallest_excluded = true,
                                    .why = "a harmonic channel needs one"};
 
-constexpr std::array<std::string_view, 12> value_names = {"resistance",
+constexpr std::array<std::string_view, 14> value_names = {"resistance",
                                                           "reactance",
                                                           "normalised resistance",
                                                           "normalised reactance",
                                                           "magnitude",
                                                           "phase",
+                                                          "apparent diameter",
+                                                          "rim condition",
                                                           "apparent conductivity",
                                                           "decay",
                                                           "rim thickness",
@@ -165,6 +167,7 @@ class SensorReader {
     signature::ReferencePiece piece;
     piece.name = entry.key;
     piece.path = f.path();
+    piece.diameter = constant(f, "diameter", positive_length);
     const Node* layers = f["layers"];
     for (std::size_t i = 0; layers && i < layers->items.size(); ++i) {
       const Fields layer(layers->items[i], fmt::format("{}.layers.{}", f.path(), i + 1));
@@ -376,6 +379,8 @@ MeasuredUnit default_unit(signature::Value value) {
       return unit("% IACS");
     case Value::decay_voltage:
       return unit("V");
+    case Value::apparent_diameter:
+    case Value::rim_condition:
     case Value::rim_thickness:
     case Value::diameter:
       return unit("mm");

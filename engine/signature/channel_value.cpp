@@ -28,6 +28,10 @@ void harmonic_values(Value value, const ChannelPlan& plan, std::span<const doubl
       const double c = std::cos(plan.reference_phase), s = std::sin(plan.reference_phase);
       return each([&](double r, double x) { return plan.reference_phase + std::atan2(x * c - r * s, r * c + x * s); });
     }
+    case Value::apparent_diameter:
+      return each([&](double r, double x) { return ((std::complex(r, x) - plan.first_disc) * plan.per_step).real(); });
+    case Value::rim_condition:
+      return each([&](double r, double x) { return ((std::complex(r, x) - plan.first_disc) * plan.per_step).imag(); });
     case Value::apparent_conductivity:
       return each([&](double r, double x) { return plan.conductivity->conductivity(std::atan2(x, r)); });
     case Value::decay_voltage:

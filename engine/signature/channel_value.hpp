@@ -1,5 +1,6 @@
 #pragma once
 
+#include <complex>
 #include <cstddef>
 #include <memory>
 #include <span>
@@ -20,11 +21,17 @@ struct ChannelPlan {
   double air_reactance = 1;      ///< ohm: of the coil, or the root of the product of both
   double reference_phase = 0;    ///< rad, of the nominal coin: phases are told on the branch around it
   std::shared_ptr<const ConductivityScale> conductivity;
+  /// For apparent diameter and rim condition: dZ of the first reference disc, and 1 over the step to the second.
+  std::complex<double> first_disc, per_step;
   double gain = 1, offset = 0;  ///< reading = offset + gain * value, SI
 };
 
 /// Values told by the impedance at one frequency.
 constexpr bool is_harmonic(Value value) { return value <= Value::apparent_conductivity; }
+/// Values told by where the impedance stands between two reference discs.
+constexpr bool is_between_discs(Value value) {
+  return value == Value::apparent_diameter || value == Value::rim_condition;
+}
 /// Values told by a gauge or a balance.
 constexpr bool is_dimension(Value value) {
   return value == Value::rim_thickness || value == Value::diameter || value == Value::mass;

@@ -9,6 +9,7 @@
 
 #include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
+#include "engine/signature/reference_disc.hpp"
 
 namespace mintspread::signature {
 namespace {
@@ -255,41 +256,85 @@ void PreparedSensor::prepare_conductivity(const Box& box, std::size_t c) {
            : "It has none up to 10 MHz: read resistance, reactance or phase."});
 }
 
-std::optional<double> PreparedSensor::piece_value(const ReferencePiece& piece, std::size_t c) const {
-  const Channel& channel = sensor.channels[c];
-  const double thickness = thickness_of(piece);
-  if (channel.value == Value::rim_thickness) return thickness;
+/// Coils of a channel over a reference piece: planar, and as the disc has them.
+struct PreparedSensor::OverPiece {
+  Box box;
+  std::vector<DiscCoil> coils;
+};
 
+PreparedSensor::OverPiece PreparedSensor::over(const ReferencePiece& piece, const Channel& channel) const {
   const MountedCoil &drive = sensor.coils[channel.drive], &receive = sensor.coils[channel.receive];
   const std::size_t count = piece.layers.size();
-  Box box(count, 8);
+  OverPiece found{Box(count, 8), {}};
   for (std::size_t lane = 0; lane < 8; ++lane)
     for (std::size_t i = 0; i < count; ++i) {
       const ReferencePiece::Layer& layer = piece.layers[drive.side == Side::above ? i : count - 1 - i];
-      box.set(lane, i, layer.thickness, layer.conductivity, layer.permeability);
+      found.box.set(lane, i, layer.thickness, layer.conductivity, layer.permeability);
     }
-  const auto gap = [&](Side side) {
-    const bool rests_here = (side == Side::above) == (sensor.slot.rest == Rest::above);
-    return rests_here ? play : width - play - thickness;
+  const auto gap = [&](std::size_t coil) {
+    const bool rests_here = (sensor.coils[coil].side == Side::above) == (sensor.slot.rest == Rest::above);
+    return (rests_here ? play : width - play - thickness_of(piece)) + recess[coil];
   };
-  std::ranges::fill(box.distance(),
-                    gap(drive.side) + recess[channel.drive] + gap(receive.side) + recess[channel.receive]);
+  std::ranges::fill(found.box.distance(), gap(channel.drive) + gap(channel.receive));
+  found.coils.push_back({drive.coil, drive.side, gap(channel.drive)});
+  if (channel.drive != channel.receive) found.coils.push_back({receive.coil, receive.side, gap(channel.receive)});
+  return found;
+}
 
-  const Coupling how = coupling({channel.drive, channel.receive});
+/// Mutual inductance over a reference piece at the channel's frequency, H.
+Complex PreparedSensor::piece_coupling(const ReferencePiece& piece, std::size_t c) const {
+  const Channel& channel = sensor.channels[c];
+  const OverPiece at = over(piece, channel);
+  const Complex s(0, plans[c].angular_frequency);
+  if (piece.diameter > 0) return reference_disc_couplings(piece, at.coils, std::span(&s, 1)).front();
+  const PlanarBlock block = at.box.block();
+  const PlanarRule rule =
+      make_rule(sensor.coils[channel.drive].coil, sensor.coils[channel.receive].coil,
+                coupling({channel.drive, channel.receive}), std::span(&s, 1), block, reference_tolerance);
+  Columns mutual(2, 8);
+  mutual_inductance(rule, std::span(&s, 1), block, mutual);
+  return {mutual[0][0], mutual[1][0]};
+}
+
+std::optional<double> PreparedSensor::piece_value(const ReferencePiece& piece, std::size_t c) const {
+  const Channel& channel = sensor.channels[c];
+  if (channel.value == Value::rim_thickness) return thickness_of(piece);
   Columns value(1, 8);
   if (channel.value == Value::decay_voltage) {
+    const OverPiece at = over(piece, channel);
+    const PlanarBlock block = at.box.block();
     const DecayGate gate{channel.gate.time, channel.gate.width, channel.ramp};
-    const PreparedDecay one = prepare_decay(drive.coil, receive.coil, how, std::span(&gate, 1), box.block());
+    const PreparedDecay one = prepare_decay(sensor.coils[channel.drive].coil, sensor.coils[channel.receive].coil,
+                                            coupling({channel.drive, channel.receive}), std::span(&gate, 1), block);
+    if (piece.diameter > 0) {
+      double voltage = 0;
+      for (const DecayContour& contour : one.contours) {
+        const auto couplings = reference_disc_couplings(piece, at.coils, contour.plan.s);
+        for (std::size_t m = 0; m < couplings.size(); ++m)
+          voltage += (contour.plan.coefficients[m] * couplings[m]).real();
+      }
+      return std::isfinite(voltage) ? std::optional(voltage * channel.current) : std::nullopt;
+    }
     Columns mutual(2 * one.most_points(), 8);
-    decay_voltage(one, box.block(), mutual, value);
+    decay_voltage(one, block, mutual, value);
     return value[0][0] * channel.current;
   }
-  const Complex s(0, plans[c].angular_frequency);
-  const PlanarRule rule = make_rule(drive.coil, receive.coil, how, std::span(&s, 1), box.block(), reference_tolerance);
+  const Complex coupled = piece_coupling(piece, c);
   Columns mutual(2, 8);
-  mutual_inductance(rule, std::span(&s, 1), box.block(), mutual);
+  std::ranges::fill(mutual[0], coupled.real());
+  std::ranges::fill(mutual[1], coupled.imag());
   harmonic_values(channel.value, plans[c], mutual[0], mutual[1], value[0]);
   return std::isfinite(value[0][0]) ? std::optional(value[0][0]) : std::nullopt;
+}
+
+/// The line between both discs of a channel that is told by it; the piece values are then 0 and 1.
+void PreparedSensor::prepare_line(std::size_t c) {
+  const ReferenceScale& scale = *sensor.channels[c].scale;
+  const Complex s(0, plans[c].angular_frequency);
+  const Complex first = s * piece_coupling(sensor.reference_pieces[scale.first_piece], c);
+  const Complex second = s * piece_coupling(sensor.reference_pieces[scale.second_piece], c);
+  plans[c].first_disc = first;
+  plans[c].per_step = 1.0 / (second - first);
 }
 
 void PreparedSensor::prepare_scale(std::size_t c) {
@@ -309,6 +354,7 @@ void PreparedSensor::prepare_scale(std::size_t c) {
                            ""});
       return;
     }
+    if (i == 0 && is_between_discs(channel.value)) prepare_line(c);
     const std::optional<double> value = piece_value(*pieces[i], c);
     if (!value) {
       problems_.push_back(
@@ -319,6 +365,8 @@ void PreparedSensor::prepare_scale(std::size_t c) {
     }
     values[i] = *value;
   }
+  // Beside the line from disc to disc stands neither; a step along it spans as many metres there.
+  if (channel.value == Value::rim_condition) values[0] = 0.0, values[1] = 1.0;
   const double difference = values[1] - values[0];
   if (std::abs(difference) <= 1e-6 * std::max(std::abs(values[0]), std::abs(values[1]))) {
     problems_.push_back(
@@ -328,7 +376,7 @@ void PreparedSensor::prepare_scale(std::size_t c) {
     return;
   }
   plans[c].gain = (scale.second_reading - scale.first_reading) / difference;
-  plans[c].offset = scale.first_reading - plans[c].gain * values[0];
+  plans[c].offset = channel.value == Value::rim_condition ? 0.0 : scale.first_reading - plans[c].gain * values[0];
 }
 
 void PreparedSensor::mark_channels(const coin::CoinBlock& coins) {

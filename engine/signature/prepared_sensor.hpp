@@ -83,7 +83,11 @@ class PreparedSensor {
   void tell_impedances(std::size_t group, const Columns& mutual, const Box& box);
   void prepare_conductivity(const Box& box, std::size_t channel);
   void prepare_scale(std::size_t channel);
+  struct OverPiece;
+  OverPiece over(const ReferencePiece& piece, const Channel& channel) const;
+  std::complex<double> piece_coupling(const ReferencePiece& piece, std::size_t channel) const;
   std::optional<double> piece_value(const ReferencePiece& piece, std::size_t channel) const;
+  void prepare_line(std::size_t channel);
   void mark_channels(const coin::CoinBlock& coins);
 
   std::vector<Problem> problems_;

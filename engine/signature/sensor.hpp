@@ -52,6 +52,8 @@ enum class Value {
   normalised_reactance,   ///< through-transmission: the total, by the same product
   magnitude,              ///< |dZ|, ohm
   phase,                  ///< arg dZ, rad
+  apparent_diameter,      ///< where dZ stands along the line from the first to the second disc of the scale, m
+  rim_condition,          ///< how far dZ stands beside that line, told in the diameters it spans, m
   apparent_conductivity,  ///< of the non-magnetic half-space with the same phase at nominal lift-off, S/m
   decay_voltage,          ///< V, at the channel's drive current
   rim_thickness,          ///< rim to rim, m
@@ -85,7 +87,8 @@ struct Channel {
 };
 
 /// A disc or stack that scales a channel, with fixed properties at the slot's nominal temperature; layers from its
-/// upper face. It lies in the slot as a coin would, and has no rim: its faces are its field.
+/// upper face. It lies in the slot as a coin would, and has no rim: its faces are its field. Without a diameter it is
+/// taken as wider than what coils see.
 struct ReferencePiece {
   std::string name;
   std::string path;
@@ -93,6 +96,7 @@ struct ReferencePiece {
     double thickness, conductivity, permeability;
   };
   std::vector<Layer> layers;
+  double diameter = 0.0;  ///< m; 0: not stated
 };
 
 struct Sensor {

@@ -29,6 +29,10 @@ const char* name_of(Value value) {
       return "magnitude";
     case Value::phase:
       return "phase";
+    case Value::apparent_diameter:
+      return "apparent diameter";
+    case Value::rim_condition:
+      return "rim condition";
     case Value::apparent_conductivity:
       return "apparent conductivity";
     case Value::decay_voltage:
@@ -72,6 +76,11 @@ void check_coil(const MountedCoil& coil, std::vector<Problem>& problems) {
 
 void check_piece(const ReferencePiece& piece, std::vector<Problem>& problems) {
   if (piece.layers.empty()) problems.push_back({piece.path, "the reference piece has no layer", ""});
+  if (!(piece.diameter >= 0) || std::isinf(piece.diameter))
+    problems.push_back({piece.path + ".diameter", "the diameter of a reference piece must be positive", ""});
+  if (piece.diameter > 0 && piece.layers.size() > 1)
+    problems.push_back({piece.path + ".diameter", "a reference piece with a diameter is a disc of one layer",
+                        "Leave the diameter out: the piece is then taken as wider than what coils see."});
   for (const ReferencePiece::Layer& layer : piece.layers)
     if (!(layer.thickness > 0) || !(layer.conductivity >= 0) || !(layer.permeability > 0) ||
         std::isinf(layer.thickness)) {
@@ -95,6 +104,12 @@ void check_scale(const Sensor& sensor, const Channel& channel, std::vector<Probl
   else if (channel.value == Value::diameter || channel.value == Value::mass)
     problems.push_back(
         {path, "reference pieces state no diameter and no mass to scale this channel by", "Leave `scale` out."});
+  else if (is_between_discs(channel.value) && !(sensor.reference_pieces[scale.first_piece].diameter > 0 &&
+                                                sensor.reference_pieces[scale.second_piece].diameter > 0))
+    problems.push_back({path,
+                        std::string("a channel of value `") + name_of(channel.value) +
+                            "` is told between two reference discs, and these have no diameter",
+                        "Give both pieces a `diameter`."});
   else if (scale.first_piece == scale.second_piece)
     problems.push_back({path, "a scale needs two different reference pieces", ""});
   else if (scale.first_reading == scale.second_reading)
@@ -122,6 +137,10 @@ void check_channel(const Sensor& sensor, const Channel& channel, std::vector<Pro
   if (!(channel.resolution >= 0) || std::isinf(channel.resolution))
     problems.push_back({channel.path + ".resolution", "the step of a reading cannot be negative", ""});
   if (channel.scale) check_scale(sensor, channel, problems);
+  if (is_between_discs(channel.value) && !channel.scale)
+    problems.push_back({channel.path + ".scale",
+                        std::string("a channel of value `") + name_of(channel.value) + "` needs two reference discs",
+                        "For example `scale: {small disc: 20 mm, large disc: 24 mm}`."});
 }
 
 }  // namespace

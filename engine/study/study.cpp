@@ -156,13 +156,6 @@ Study::Study(Study&&) noexcept = default;
 Study& Study::operator=(Study&&) noexcept = default;
 
 const ProductionModel& Study::model() const { return prepared_->model; }
-std::vector<Problem> Study::warnings() const {
-  std::vector<Problem> all = prepared_->warnings;
-  const auto& channels = prepared_->model.sensor.channels;
-  for (std::size_t c = 0; c < channels.size(); ++c) {
-    for (const auto& mark : prepared_->sensor.marks()[c]) all.push_back({channels[c].path, mark, ""});
-  }
-  return all;
-}
+const std::vector<Problem>& Study::warnings() const { return prepared_->warnings; }
 
 }  // namespace mintspread::study

@@ -33,8 +33,8 @@ class Study {
   Study& operator=(Study&&) noexcept;
 
   const ProductionModel& model() const;
-  /// What is suspicious but can be computed: contradictions with numbers, channels outside the planar model.
-  std::vector<Problem> warnings() const;
+  /// What is suspicious but can be computed: contradictions with numbers.
+  const std::vector<Problem>& warnings() const;
 
   struct Prepared;
   const Prepared& prepared() const { return *prepared_; }

@@ -95,7 +95,8 @@ function numbersBeside(page) {
   if (!existsSync(file)) return undefined;
   const numbers = new Set();
   const walk = (node) => {
-    if (typeof node === "number") numbers.add(node);
+    // A page carries nine significant digits.
+    if (typeof node === "number") numbers.add(Number(node.toPrecision(9)));
     else if (node !== null && typeof node === "object") Object.values(node).forEach(walk);
   };
   walk(JSON.parse(readFileSync(file, "utf8")));

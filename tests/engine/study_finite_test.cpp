@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <string>
+#include <utility>
 
 #include "engine/base/constants.hpp"
 #include "engine/study/finite.hpp"
@@ -191,6 +192,39 @@ TEST_CASE("The two sides of a coin that differ are solved apart", "[finite]") {
     CHECK(std::abs(values[0][lane] - exact) < 1e-3 * (largest - least));
     CHECK((values[0][lane] > middle) == (exact > middle));
   }
+}
+
+TEST_CASE("Reference discs read their own diameter, and nothing beside the line between them", "[finite]") {
+  CoiledDisc disc;
+  const double sigma = disc.input(disc.conductivity).nominal;
+  disc.model.sensor.reference_pieces = {{"small", "sensor.reference pieces.small", {{2e-3, sigma, 1.0}}, 20e-3},
+                                        {"large", "sensor.reference pieces.large", {{2e-3, sigma, 1.0}}, 21e-3}};
+  for (const auto& [name, value] :
+       {std::pair{"size", signature::Value::apparent_diameter}, std::pair{"state", signature::Value::rim_condition}}) {
+    disc.add_coil_channel(name, value, 1, 240e3);
+    disc.model.sensor.channels.back().unit = {"mm", 1e-3, 0.0};
+    disc.model.sensor.channels.back().scale = signature::ReferenceScale{0, 1, 20e-3, 21e-3};
+  }
+  const auto read = [&](double diameter) {
+    disc.input(disc.diameter).nominal = diameter;
+    const Study planar(disc.model);
+    const Study study(disc.model, {.finite = FinitePreparation(planar, FiniteScope::nominal).solve({})});
+    return nominal_reading(study).channels;
+  };
+  // A coin like a disc reads like it: both solutions are within 1e-3 of the impedance, of which a millimetre is a
+  // tenth.
+  for (const double diameter : {20.0, 21.0}) {
+    const auto channels = read(1e-3 * diameter);
+    CHECK(channels[2].nominal == Approx(diameter).margin(0.01));
+    CHECK(channels[3].nominal == Approx(0.0).margin(0.01));
+  }
+  // Between the discs a coin of their metal stands near the line: it bends by less than a tenth of its length.
+  const auto middle = read(20.5e-3);
+  CHECK(middle[2].nominal == Approx(20.5).margin(0.1));
+  CHECK(std::abs(middle[3].nominal) < 0.1);
+  // Another metal of that size leaves the line.
+  disc.input(disc.conductivity).nominal = 0.1 * sigma;
+  CHECK(std::abs(read(20.5e-3)[3].nominal) > 0.3);
 }
 
 TEST_CASE("The nominal coin alone takes one solution a frequency", "[finite]") {

@@ -21,7 +21,7 @@ using reports_tests::invented_solid_result;
 namespace {
 
 void collect(const nlohmann::json& node, std::set<std::string>& numbers) {
-  if (node.is_number()) numbers.insert(shortest(node.get<double>()));
+  if (node.is_number()) numbers.insert(carried(node.get<double>()));
   if (node.is_structured()) {
     for (const auto& child : node) collect(child, numbers);
   }
