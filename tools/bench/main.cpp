@@ -12,6 +12,7 @@
 
 #include "engine/signature/disc.hpp"
 #include "engine/signature/planar.hpp"
+#include "engine/study/finite.hpp"
 #include "engine/study/pipeline.hpp"
 #include "engine/study/study.hpp"
 #include "tests/reference/planar_referee.hpp"
@@ -173,11 +174,35 @@ void disc() {
   report("disc.max_relative_error", largest, "");
 }
 
+/// The reference job in its finite size: solving the coins on two threads, production through the response surfaces,
+/// and their error at coins they were not fitted to, over the spread of the coins, in the worst channel.
+void finite() {
+  const auto model = bench::ReferenceJob::model();
+  const study::Study planar_study(model);
+  const study::FinitePreparation preparation(planar_study);
+  study::FiniteOptions options;
+  options.threads = 2;
+  const auto start = std::chrono::steady_clock::now();
+  const auto coins = preparation.solve(options);
+  report("finite.solve.seconds", std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count(), "s");
+  report("finite.solve.solutions", static_cast<double>(preparation.solutions()), "");
+  const study::Study study(model, {.finite = coins});
+  report("finite.coins_per_second", run_rate(study, 1'048'576, 2), "1/s");
+  study::RunOptions run;
+  run.pieces = 16384;
+  run.outer_draws = 0;
+  double worst = 0.0;
+  for (const auto& channel : study::run(study, run).channels)
+    worst = std::max(worst, channel.surface_error / channel.coin.sd.value);
+  report("finite.held_out_over_spread", worst, "");
+}
+
 }  // namespace
 
 int main() {
   planar();
   decay();
   disc();
+  finite();
   return 0;
 }
