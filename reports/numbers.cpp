@@ -92,7 +92,7 @@ std::string shortest(double value) {
   return std::string(buffer.data(), end.ptr);
 }
 
-std::string carried(double value) { return std::isfinite(value) ? fmt::format("{:.9g}", value) : not_finite(value); }
+std::string carried(double value) { return std::isfinite(value) ? fmt::format("{:.11g}", value) : not_finite(value); }
 
 std::string count(std::uint64_t number, std::string_view separator) {
   const std::string digits = std::to_string(number);

@@ -59,9 +59,10 @@ install_packages() {
   quietly "${apt[@]}" install --no-install-recommends -y "${missing[@]}" || fail 3 "apt-get install failed: see above"
 }
 
-# build_project [CMAKE OPTION...]: configures and builds everything in $build.
+# build_project [CMAKE OPTION...]: configures and builds everything in $build, or the targets that ${targets[@]} names.
 build_project() {
-  local cache=$build/CMakeCache.txt generator=(-G Ninja) show=() jobs memory
+  local cache=$build/CMakeCache.txt generator=(-G Ninja) show=() jobs memory only=()
+  [[ -z ${targets[*]-} ]] || only=(--target "${targets[@]}")
   command -v cmake >/dev/null || fail 3 "cmake is missing"
   if [[ -f $cache ]]; then
     generator=()
@@ -78,5 +79,5 @@ build_project() {
   ((memory < 1)) && memory=1
   ((jobs > memory)) && jobs=$memory
   [[ -t 1 ]] || show=(-- --quiet)
-  cmake --build "$build" -j "$jobs" "${show[@]}" >&2 || fail 3 "the build failed: see above"
+  cmake --build "$build" -j "$jobs" "${only[@]}" "${show[@]}" >&2 || fail 3 "the build failed: see above"
 }

@@ -77,10 +77,19 @@ FiniteCoin::FiniteCoin(DiscState state, std::vector<StateRange> box, statistics:
     : state_(std::move(state)), box_(std::move(box)), terms_(std::move(terms)), surfaces_(std::move(surfaces)) {
   for (std::size_t column = 0; column < box_.size(); ++column)
     if (box_[column].half_width > 0.0) varying_.push_back(column);
-  coefficients_.reserve(2 * surfaces_.size() * terms_.size());
+  const auto counts = [&](std::size_t term) {
+    return std::ranges::any_of(surfaces_, [term](const auto& surface) { return surface.coefficients[term] != 0.0; });
+  };
+  std::vector<std::size_t> first, last;
+  for (std::size_t t = 0; t < terms_.size(); ++t) (counts(t) ? first : last).push_back(t);
+  counting_ = first.size();
+  place_.resize(terms_.size());
+  for (std::size_t i = 0; i < first.size(); ++i) place_[first[i]] = i;
+  for (std::size_t i = 0; i < last.size(); ++i) place_[last[i]] = counting_ + i;
+  coefficients_.reserve(2 * surfaces_.size() * counting_);
   for (const auto& surface : surfaces_) {
-    for (const Complex& c : surface.coefficients) coefficients_.push_back(c.real());
-    for (const Complex& c : surface.coefficients) coefficients_.push_back(c.imag());
+    for (const std::size_t t : first) coefficients_.push_back(surface.coefficients[t].real());
+    for (const std::size_t t : first) coefficients_.push_back(surface.coefficients[t].imag());
   }
 }
 
@@ -110,12 +119,12 @@ void FiniteCoin::correct(Scratch& scratch, std::vector<Columns>& mutual, std::ve
       u[lane] = at > 1.0 ? 1.0 : at < -1.0 ? -1.0 : at;
     }
   }
-  terms_.values(scratch.coordinates, scratch.terms);
+  terms_.values(scratch.coordinates, place_, scratch.terms);
 
   using Matrix = Eigen::Map<Eigen::MatrixXd, Eigen::Unaligned, Eigen::OuterStride<>>;
   using ConstMatrix = Eigen::Map<const Eigen::MatrixXd, Eigen::Unaligned, Eigen::OuterStride<>>;
   const auto rows = static_cast<Eigen::Index>(lanes);
-  const auto inner = static_cast<Eigen::Index>(terms_.size());
+  const auto inner = static_cast<Eigen::Index>(counting_);
   const auto columns = static_cast<Eigen::Index>(2 * surfaces_.size());
   const auto stride = [&](Columns& of) {
     return Eigen::OuterStride<>(of.count() > 1 ? of[1].data() - of[0].data() : rows);

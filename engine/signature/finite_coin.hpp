@@ -36,7 +36,8 @@ struct StateRange {
 /// each mutual inductance and each gate voltage over a box of states. Immutable.
 ///
 /// A surface is fitted to solutions of the disc and their gradients and takes the best of three forms, ratio to the
-/// planar value, difference to it, or the value itself (response_surface.hpp).
+/// planar value, difference to it, or the value itself (response_surface.hpp). Terms that together move no value by
+/// more than a tenth of its surface's error are left out.
 class FiniteCoin {
  public:
   /// Buffers of one thread.
@@ -79,7 +80,9 @@ class FiniteCoin {
   std::vector<statistics::ResponseSurface> surfaces_;
   std::vector<double> solver_error_;
   std::size_t solutions_ = 0, failed_ = 0;
-  std::vector<double> coefficients_;  ///< terms x (real, imaginary) of every surface, column by column
+  std::vector<std::size_t> place_;    ///< of each term among the columns: those that count come first
+  std::size_t counting_ = 0;          ///< terms that some surface has
+  std::vector<double> coefficients_;  ///< of those terms, (real, imaginary) of every surface, column by column
 };
 
 /// The finite coins of a sensor, by the side that is up. A section that reads the same from both faces needs one,

@@ -201,6 +201,39 @@ std::vector<std::size_t> bending(const std::vector<statistics::ResponseSurface>&
   return chosen;
 }
 
+/// Sets to 0 the coefficients of terms that no surface needs: together they move no value by more than a tenth of its
+/// held-out error, at the inner points. The constant term stays.
+void leave_out(std::vector<statistics::ResponseSurface>& surfaces, const statistics::SurfaceTerms& terms,
+               std::span<const std::vector<double>> inner, std::span<const statistics::SurfaceSample> at_centre) {
+  std::vector<double> square(terms.size()), values(terms.size());
+  for (const auto& point : inner) {
+    terms.values(point, values);
+    for (std::size_t t = 0; t < values.size(); ++t)
+      square[t] += values[t] * values[t] / static_cast<double>(inner.size());
+  }
+  // Part of the allowance of each surface that a term takes.
+  const auto part = [&](std::size_t q, std::size_t t) {
+    const auto& surface = surfaces[q];
+    const double size = surface.form == statistics::SurfaceForm::ratio ? std::norm(at_centre[q].reference) : 1.0;
+    const double allowed = 0.01 * surface.held_out_rms * surface.held_out_rms;
+    return std::norm(surface.coefficients[t]) * square[t] * size / allowed;
+  };
+  std::vector<double> largest(terms.size());
+  std::vector<std::size_t> order;
+  for (std::size_t t = 1; t < terms.size(); ++t) {
+    for (std::size_t q = 0; q < surfaces.size(); ++q) largest[t] = std::max(largest[t], part(q, t));
+    order.push_back(t);
+  }
+  std::ranges::stable_sort(order, [&](std::size_t a, std::size_t b) { return largest[a] < largest[b]; });
+  std::vector<double> taken(surfaces.size());
+  for (const std::size_t t : order) {
+    for (std::size_t q = 0; q < surfaces.size(); ++q) taken[q] += part(q, t);
+    // Not a number where an error is 0: then every term stays.
+    if (!std::ranges::all_of(taken, [](double sum) { return sum <= 1.0; })) return;
+    for (auto& surface : surfaces) surface.coefficients[t] = 0.0;
+  }
+}
+
 }  // namespace
 
 std::shared_ptr<const FiniteCoin> FiniteCoinPlan::fit(std::vector<Solution> solutions) const {
@@ -249,6 +282,7 @@ std::shared_ptr<const FiniteCoin> FiniteCoinPlan::fit(std::vector<Solution> solu
     terms = statistics::SurfaceTerms(varying_.size(), cubic);
     surfaces = fit_all(SurfaceDesign(points, SurfaceDesign::Slopes::with, terms, inner));
   }
+  leave_out(surfaces, terms, std::span(points).first(inner), sound.front()->samples);
   return finished(std::move(terms), std::move(surfaces), solutions.front().error, solutions.size(), failed);
 }
 

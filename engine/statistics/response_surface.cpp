@@ -87,11 +87,11 @@ void SurfaceTerms::slopes(std::span<const double> u, std::size_t by, std::span<d
   }
 }
 
-void SurfaceTerms::values(const Columns& u, Columns& out) const {
-  std::ranges::fill(out[0], 1.0);
+void SurfaceTerms::values(const Columns& u, std::span<const std::size_t> place, Columns& out) const {
+  std::ranges::fill(out[place[0]], 1.0);
   for (std::size_t t = 1; t < size(); ++t) {
-    const std::span<const double> of = std::as_const(out)[terms_[t].of], by = u[terms_[t].by];
-    const std::span<double> product = out[t];
+    const std::span<const double> of = std::as_const(out)[place[terms_[t].of]], by = u[terms_[t].by];
+    const std::span<double> product = out[place[t]];
     for (std::size_t lane = 0; lane < product.size(); ++lane) product[lane] = of[lane] * by[lane];
   }
 }

@@ -35,8 +35,8 @@ class SurfaceTerms {
   void values(std::span<const double> u, std::span<double> out) const;
   /// Their derivatives by coordinate `by`.
   void slopes(std::span<const double> u, std::size_t by, std::span<double> out) const;
-  /// Of many points at once: one column a coordinate, one a term.
-  void values(const Columns& u, Columns& out) const;
+  /// Of many points at once: one column a coordinate, one a term, that of term t in column place[t].
+  void values(const Columns& u, std::span<const std::size_t> place, Columns& out) const;
 
  private:
   /// A term is an earlier one times a coordinate; the first is 1.

@@ -95,8 +95,8 @@ function numbersBeside(page) {
   if (!existsSync(file)) return undefined;
   const numbers = new Set();
   const walk = (node) => {
-    // A page carries nine significant digits.
-    if (typeof node === "number") numbers.add(Number(node.toPrecision(9)));
+    // A page carries eleven significant digits; a number half-way between two of them may go to either.
+    if (typeof node === "number") [node, node * (1 - 1e-15)].forEach((one) => numbers.add(Number(one.toPrecision(11))));
     else if (node !== null && typeof node === "object") Object.values(node).forEach(walk);
   };
   walk(JSON.parse(readFileSync(file, "utf8")));

@@ -75,7 +75,7 @@ Complex solved(const Study& study, const Pipeline& pipeline, Columns& inputs, st
 
 }  // namespace
 
-TEST_CASE("A run through response surfaces reads what the disc reads", "[finite]") {
+TEST_CASE("A run through response surfaces reads what the disc reads", "[finite][slow]") {
   const CoiledDisc disc;
   const Study planar(disc.model);
   const Study study(disc.model, {.finite = FinitePreparation(planar).solve({})});
@@ -110,7 +110,7 @@ TEST_CASE("A run through response surfaces reads what the disc reads", "[finite]
   CHECK(std::ranges::count(pipeline.reading().outside, 1) == 0);
 }
 
-TEST_CASE("Solutions are the same bytes on any number of threads, and come back from them", "[finite]") {
+TEST_CASE("Solutions are the same bytes on any number of threads, and come back from them", "[finite][slow]") {
   const CoiledDisc disc(10e3);
   const Study planar(disc.model);
   const FinitePreparation preparation(planar);
@@ -129,7 +129,7 @@ TEST_CASE("Solutions are the same bytes on any number of threads, and come back 
   CHECK_FALSE(FinitePreparation(other).from_bytes(bytes));
 }
 
-TEST_CASE("What moves no coin asks for the same solutions, and so does a nominal moved a little", "[finite]") {
+TEST_CASE("What moves no coin asks for the same solutions, and so does a nominal moved a little", "[finite][slow]") {
   const auto key = [](const support::DiscModel& disc) {
     const Study planar(disc.model);
     return FinitePreparation(planar).key();
@@ -147,7 +147,7 @@ TEST_CASE("What moves no coin asks for the same solutions, and so does a nominal
   CHECK(key(CoiledDisc(61e3)) != key(disc));
 }
 
-TEST_CASE("A piece beyond the coins that were solved is counted and read all the same", "[finite]") {
+TEST_CASE("A piece beyond the coins that were solved is counted and read all the same", "[finite][slow]") {
   const CoiledDisc disc;
   const Study planar(disc.model);
   const Study study(disc.model, {.finite = FinitePreparation(planar).solve({})});
@@ -161,7 +161,7 @@ TEST_CASE("A piece beyond the coins that were solved is counted and read all the
   CHECK(std::isfinite(reading.values[0][7]));
 }
 
-TEST_CASE("The two sides of a coin that differ are solved apart", "[finite]") {
+TEST_CASE("The two sides of a coin that differ are solved apart", "[finite][slow]") {
   CoiledDisc disc;
   auto& section = std::get<route::Section>(disc.model.coin);
   auto steel = section.layers[0];
@@ -194,7 +194,7 @@ TEST_CASE("The two sides of a coin that differ are solved apart", "[finite]") {
   }
 }
 
-TEST_CASE("Reference discs read their own diameter, and nothing beside the line between them", "[finite]") {
+TEST_CASE("Reference discs read their own diameter, and nothing beside the line between them", "[finite][slow]") {
   CoiledDisc disc;
   const double sigma = disc.input(disc.conductivity).nominal;
   disc.model.sensor.reference_pieces = {{"small", "sensor.reference pieces.small", {{2e-3, sigma, 1.0}}, 20e-3},
