@@ -25,7 +25,7 @@ constexpr double planar_step = 0.05;
 /// Rows of the least squares a term: more leave the held-out error where it is.
 constexpr double rows_a_term = 3.0;
 
-/// What one sample says at every frequency of one pair, from the derivative or value of its mutual inductance.
+/// Of a complex frequency among those that are solved; their count where it is not one of them.
 std::size_t position_of(const std::vector<Complex>& list, Complex s) {
   return static_cast<std::size_t>(std::ranges::find(list, s) - list.begin());
 }
