@@ -155,13 +155,18 @@ void PreparedSensor::group_channels() {
       plan.group = group_of(harmonic, pair);
       plan.position = position_of(harmonic[plan.group].frequencies, channel.frequency);
       plan.angular_frequency = 2 * pi * channel.frequency;
-      plan.air_reactance = plan.angular_frequency * std::sqrt(self_inductance(sensor.coils[channel.drive].coil) *
-                                                              self_inductance(sensor.coils[channel.receive].coil));
     }
     before.push_back(channel.name);
   }
-  for (HarmonicGroup& group : harmonic)
+  std::vector<double> self;
+  for (const MountedCoil& mounted : sensor.coils) self.push_back(self_inductance(mounted.coil));
+  for (HarmonicGroup& group : harmonic) {
     for (const double frequency : group.frequencies) group.s.emplace_back(0, 2 * pi * frequency);
+    group.air_inductance = std::sqrt(self[group.pair.drive] * self[group.pair.receive]);
+  }
+  for (std::size_t c = 0; c < plans.size(); ++c)
+    if (is_harmonic(sensor.channels[c].value))
+      plans[c].air_reactance = plans[c].angular_frequency * harmonic[plans[c].group].air_inductance;
 }
 
 /// What the nominal coin couples and how it decays; scales of conductivity, which refer to it.
@@ -212,12 +217,11 @@ void PreparedSensor::tell_nominal(const coin::CoinBlock& coins, const Columns& i
 
 void PreparedSensor::tell_impedances(std::size_t g, const Columns& mutual, const Box& box) {
   const HarmonicGroup& group = harmonic[g];
-  const double air = std::sqrt(self_inductance(sensor.coils[group.pair.drive].coil) *
-                               self_inductance(sensor.coils[group.pair.receive].coil));
   const bool through = coupling(group.pair) == Coupling::transmitted;
   for (std::size_t m = 0; m < group.s.size(); ++m) {
     const Complex impedance = group.s[m] * Complex(mutual[2 * m][0], mutual[2 * m + 1][0]);
-    const Complex normalised = through ? Complex(std::nan(""), std::nan("")) : impedance / (group.s[m].imag() * air);
+    const Complex normalised =
+        through ? Complex(std::nan(""), std::nan("")) : impedance / (group.s[m].imag() * group.air_inductance);
     impedances.push_back({group.pair.drive, group.pair.receive, group.frequencies[m], impedance.real(),
                           impedance.imag(), normalised.real(), normalised.imag(), through});
     for (std::size_t c = 0; c < plans.size(); ++c)

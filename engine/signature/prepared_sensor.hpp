@@ -30,6 +30,7 @@ struct HarmonicGroup {
   Pair pair;
   std::vector<double> frequencies;
   std::vector<std::complex<double>> s;
+  double air_inductance = 0;  ///< H; of two coils the root of their product
   PlanarRule rule;
 };
 
