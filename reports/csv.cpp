@@ -166,6 +166,30 @@ void add_yield(Lines& lines, const Result& result) {
   }
 }
 
+void add_stages(Lines& lines, const Result& result) {
+  if (!result.stages) return;
+  for (const auto& stage : result.stages->quantities) {
+    const std::string name = stage.name + ": " + stage.reads;
+    for (std::size_t c = 0; c < stage.correlations.size(); ++c) {
+      lines.about("stage", name + " and " + result.channels.at(c).name, result.stages->method);
+      lines.add("correlation", stage.correlations[c], "1");
+    }
+    const auto add_where = [&](const std::string& what, const StageWindow& window, const AcceptedWhere& where) {
+      lines.about("stage", name + ": " + window.machine_class, what);
+      lines.add("from", where.lower, stage.unit);
+      lines.add("to", where.upper, stage.unit);
+      lines.add("finished pieces", where.pieces, "1");
+      lines.add("accepted of these", where.accepted, "1");
+    };
+    for (const auto& window : stage.windows) {
+      for (std::size_t c = 0; c < window.cells.size(); ++c)
+        add_where("cell " + std::to_string(c + 1), window, window.cells[c]);
+      if (window.secures)
+        add_where("secures >= " + significant(100.0 * *window.at_least) + " %", window, *window.secures);
+    }
+  }
+}
+
 void add_lots(Lines& lines, const Result& result) {
   if (!result.lots) return;
   const LotResult& lots = *result.lots;
@@ -245,6 +269,7 @@ std::string result_csv(const Result& result) {
   add_window_use(lines, result);
   add_budgets(lines, result);
   add_yield(lines, result);
+  add_stages(lines, result);
   add_lots(lines, result);
   add_nominal(lines, result.nominal);
   add_inputs(lines, result);

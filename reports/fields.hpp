@@ -285,6 +285,33 @@ void each_field(Either<study::YieldResult> auto& y, auto&& visit) {
   visit("metals", y.metals);
 }
 
+void each_field(Either<study::AcceptedWhere> auto& a, auto&& visit) {
+  visit("lower", a.lower);
+  visit("upper", a.upper);
+  visit("pieces", a.pieces);
+  visit("accepted", a.accepted);
+}
+
+void each_field(Either<study::StageWindow> auto& w, auto&& visit) {
+  visit("machine_class", w.machine_class);
+  visit("at_least", w.at_least);
+  visit("cells", w.cells);
+  visit("secures", w.secures);
+}
+
+void each_field(Either<study::StageResult> auto& s, auto&& visit) {
+  visit("name", s.name);
+  visit("reads", s.reads);
+  visit("unit", s.unit);
+  visit("correlations", s.correlations);
+  visit("windows", s.windows);
+}
+
+void each_field(Either<study::StagesResult> auto& s, auto&& visit) {
+  visit("quantities", s.quantities);
+  visit("method", s.method);
+}
+
 void each_field(Either<study::PrecisionResult> auto& p, auto&& visit) {
   visit("figure", p.figure);
   visit("unit", p.unit);
@@ -361,6 +388,7 @@ void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("targets", r.targets);
   visit("warnings", r.warnings);
   visit("yield", r.yield);
+  visit("stages", r.stages);
   visit("lots", r.lots);
   visit("precision", r.precision);
   visit("unsolved", r.unsolved);

@@ -134,6 +134,7 @@ Result without_construction(const Result& result) {
   open.warnings.clear();
   open.lots.reset();
   open.yield.reset();
+  open.stages.reset();
   open.joint.reset();
   for (auto& set : open.windows) {
     for (auto& criterion : set.criteria) criterion.use.reset();

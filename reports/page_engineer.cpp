@@ -4,6 +4,7 @@
 #include "reports/figures.hpp"
 #include "reports/numbers.hpp"
 #include "reports/page_content.hpp"
+#include "reports/stages.hpp"
 #include "reports/words.hpp"
 #include "reports/yield.hpp"
 
@@ -82,6 +83,11 @@ std::vector<PageFigure> figures(const Result& result) {
     list.push_back(std::move(figure));
   }
   if (result.yield) list.push_back({"yield", "Sorts in the route", "", {}, {{"", "", yield_table(*result.yield)}}});
+  if (result.stages && !result.stages->quantities.empty()) {
+    PageFigure figure{"stages", "Readings on the way and the finished coin", "", {}, {{"", "", stages_table(result)}}};
+    figure.lead = "Of finished pieces. Intervals of correlations: " + result.stages->method + ".";
+    list.push_back(std::move(figure));
+  }
   if (result.lots) {
     PageFigure figure{
         "lots", "Lots", "", {}, {{"", "", lots_table(*result.lots)}, {"", "", lot_components_table(*result.lots)}}};

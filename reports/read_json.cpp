@@ -190,6 +190,10 @@ void check_joint_positions(const study::Result& result) {
 // Positions that name another part of the file must lie inside it: reports follow them.
 void check_positions(const study::Result& result) {
   if (result.joint) check_joint_positions(result);
+  for (std::size_t s = 0; result.stages && s < result.stages->quantities.size(); ++s) {
+    if (result.stages->quantities[s].correlations.size() != result.channels.size())
+      refuse("stages.quantities[" + std::to_string(s) + "].correlations", "each channel has its correlation", rewrite);
+  }
   for (std::size_t c = 0; c < result.channels.size(); ++c) {
     const auto& budget = result.channels[c].budget;
     for (std::size_t i = 0; budget && i < budget->entries.size(); ++i) {

@@ -6,6 +6,7 @@
 #include "reports/marks.hpp"
 #include "reports/numbers.hpp"
 #include "reports/paper.hpp"
+#include "reports/stages.hpp"
 #include "reports/text.hpp"
 #include "reports/words.hpp"
 #include "reports/yield.hpp"
@@ -238,6 +239,7 @@ std::string run_text(const Result& result, const TextOptions& options) {
   channels(paper, result, marks);
   bands(paper, result, marks);
   write_yield(paper, result);
+  write_stages(paper, result);
   write_budgets(paper, result);
   closing(paper, result, marks);
   return paper.take();

@@ -318,6 +318,21 @@ const Table& sort_table() {
   return table;
 }
 
+const Table& read_table() {
+  static const Table table{
+      "reading",
+      {{"name", text("blanks"), "Name of the reading.", Need::required},
+       {"channel", text("skin"), "Channel of the sensor that is read here, with this reading's own error."},
+       {"gauge", choice({"thickness", "diameter", "mass"}), "Dimension that is read here, rim to rim for a thickness."},
+       {"layer", text("copper"), "Bath whose thickness at the face centre is read here."},
+       {"bias", quantity("0.2 um"), "What the reading shows too much; by default 0."},
+       {"repeatability", quantity("0.5 um"), "Standard deviation of one reading; by default 0."},
+       {"per", text("barrel"), "Group that is read as a whole, by the mean of its test pieces."},
+       {"test pieces", {.kind = Kind::count, .example = "5"}, "Pieces read of each; by default 1, at most 100."}},
+      {"channel", "gauge", "layer"}};
+  return table;
+}
+
 const Table& step_table() {
   static const Table table{
       "step of the route",
@@ -328,7 +343,8 @@ const Table& step_table() {
        {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
        {"anneal", mapping(anneal_table), "Heat treatment: factors on properties, diffusion of copper and nickel."},
        {"strike", mapping(strike_table), "The press."},
-       {"sort", mapping(sort_table), "Takes pieces or loads out by what they read at this stage."}},
+       {"sort", mapping(sort_table), "Takes pieces or loads out by what they read at this stage."},
+       {"read", mapping(read_table), "Reads pieces or loads at this stage and lets them all go on."}},
       {},
       true};
   return table;

@@ -34,9 +34,9 @@ class SortReader {
       const std::string name = Fields(entry.value, "").text("name");
       const Fields fields(entry.value, name.empty() ? entry.key : entry.key + "." + name);
       Step step{fields.path(), name.empty() ? entry.key : entry.key + " " + name, entry.key == "bath" ? name : ""};
-      if (entry.key == "sort") read_sort(fields, name, step);
+      if (entry.key == "sort" || entry.key == "read") read_sort(fields, name, step);
       steps_.push_back(std::move(step));
-      if (entry.key != "sort" && entry.key != "load") ++formed_;
+      if (entry.key != "sort" && entry.key != "read" && entry.key != "load") ++formed_;
     }
   }
 
@@ -48,9 +48,10 @@ class SortReader {
   void read_sort(const Fields& f, const std::string& name, const Step& step) {
     const std::size_t before = context_.findings.errors();
     auto& sorts = context_.model.sorts;
-    if (formed_ == 0) return error(f.node(), f.path(), "no piece is there to be sorted", "Put it behind the blank.");
+    if (formed_ == 0) return error(f.node(), f.path(), "no piece is there yet to be read", "Put it behind the blank.");
     if (sorts.size() == study::most_sorts)
-      return error(f.node(), f.path(), fmt::format("more than {} sorts stand in the route", study::most_sorts), "");
+      return error(f.node(), f.path(),
+                   fmt::format("more than {} sorts and readings stand in the route", study::most_sorts), "");
     study::Sort sort;
     sort.name = name;
     sort.path = f.path();
@@ -61,27 +62,32 @@ class SortReader {
     if (const Node* limits = f["limits"])
       if (const auto read = read_limits(*limits, sort.unit, unit->dimension, f.path("limits"), context_))
         sort.limits = *read;
-    const QuantityRule bias{.name = "bias", .dimensions = {unit->dimension}, .subject = "bias of the sort's readings"};
+    const QuantityRule bias{.name = "bias", .dimensions = {unit->dimension}, .subject = "bias of this reading"};
     const QuantityRule repeatability{.name = "repeatability",
                                      .dimensions = {unit->dimension},
                                      .level = study::reading_level,
-                                     .subject = "repeatability of the sort's readings",
+                                     .subject = "repeatability of this reading",
                                      .deviation_only = true};
     sort.bias = error_of(f, bias, step.step, sort.unit);
     sort.repeatability = error_of(f, repeatability, step.step, sort.unit);
     read_load(f, sort);
     read_rework(f, step, sort);
     if (context_.findings.errors() != before) return;
-    std::string rule = fmt::format("; keeps what reads {}", single_blanks(f["limits"]->text));
-    if (sort.load)
-      rule += fmt::format(", mean of {} from each {}, kept or not as a whole", sort.test_pieces,
-                          context_.model.groups[*sort.load].name);
-    rule += sort.times > 0
-                ? fmt::format("; the rest goes back to {}, {} at most, and is scrapped then", f.text("back to"),
-                              sort.times == 1 ? "once" : fmt::format("{} times", sort.times))
-                : "; scraps the rest";
-    context_.model.inputs[index(sort.bias)].understood += rule;
+    context_.model.inputs[index(sort.bias)].understood += rule(f, sort);
     sorts.push_back(std::move(sort));
+  }
+
+  /// What becomes of the pieces, for the echo.
+  std::string rule(const Fields& f, const study::Sort& sort) const {
+    const std::string load =
+        sort.load ? fmt::format("mean of {} from each {}", sort.test_pieces, context_.model.groups[*sort.load].name)
+                  : "";
+    if (!f["limits"]) return "; reads " + (load.empty() ? "each piece" : load) + ", all go on";
+    std::string text = fmt::format("; keeps what reads {}", single_blanks(f["limits"]->text));
+    if (sort.load) text += ", " + load + ", kept or not as a whole";
+    if (sort.times == 0) return text + "; scraps the rest";
+    return text + fmt::format("; the rest goes back to {}, {} at most, and is scrapped then", f.text("back to"),
+                              sort.times == 1 ? "once" : fmt::format("{} times", sort.times));
   }
 
   /// What is read, and its unit with dimension.
@@ -171,14 +177,14 @@ class SortReader {
     std::vector<std::string> known;
     for (const Step& step : steps_) known.push_back(step.path);
     const auto from = std::ranges::find(steps_, target, &Step::path);
-    if (from == steps_.end() || target.starts_with("sort."))
+    if (from == steps_.end() || target.starts_with("sort.") || target.starts_with("read."))
       return error(*back, f.path("back to"), fmt::format("`{}` is no step before this sort", target),
                    suggest(target, known));
     for (auto step = from; step != steps_.end(); ++step) {
-      if (step->path.starts_with("sort."))
+      if (step->path.starts_with("sort.") || step->path.starts_with("read."))
         return error(*back, f.path("back to"),
-                     fmt::format("rework would go back over `{}`, which has sorted these pieces already", step->path),
-                     "Go back to a step after it, or put that sort here too.");
+                     fmt::format("rework would go back over `{}`, which has read these pieces already", step->path),
+                     "Go back to a step after it, or put that step here too.");
       sort.redone.push_back(step->step);
       if (!step->bath.empty()) sort.stripped.push_back(step->bath);
     }

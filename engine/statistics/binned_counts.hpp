@@ -40,6 +40,10 @@ class BinnedCounts {
   void merge(const BinnedCounts& other);
 
   std::uint64_t count() const { return count_; }
+  /// [0] below the bins, then each bin, then above.
+  const std::vector<std::uint64_t>& counts() const { return counts_; }
+  /// Where the values at a position of counts() end; the largest value for those above the bins.
+  double upper_edge(std::size_t position) const { return span_of(position).upper; }
   double smallest() const { return smallest_; }
   double largest() const { return largest_; }
   /// Width of a bin: quantiles are interpolated within it, so they are known no better than to about this.

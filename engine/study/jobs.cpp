@@ -31,17 +31,19 @@ std::vector<statistics::BinEdges> edges_of(const Pilot& pilot) {
 /// Edges depend on the study, the seed and the first pieces only, so that shards agree on them.
 TallyPlan plan_tallies(const Study::Prepared& study, const DrawSource& source, std::span<const double> centre) {
   Pipeline pipeline(study, block_lanes, centre);
-  Pilot coin, reading, relations;
+  Pilot coin, reading, relations, stages;
   for (std::size_t first = 0; first < pilot_pieces; first += block_lanes) {
     pipeline.draw_and_read(source, first, true);
     append(pipeline.coin_reading().values, coin);
     append(pipeline.reading().values, reading);
     append(pipeline.relations(), relations);
+    if (pipeline.sorter() != nullptr) append(pipeline.sorter()->stages(), stages);
   }
   TallyPlan plan;
   plan.coin = edges_of(coin);
   plan.reading = edges_of(reading);
   plan.relations = edges_of(relations);
+  plan.stages = edges_of(stages);
   for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
     auto& tests = plan.windows.emplace_back();
     const auto& criteria = study.model.windows[w].criteria;
@@ -69,7 +71,8 @@ Tally tally_chunk(const Study::Prepared& study, const Job& job, const DrawSource
   for (std::uint64_t block = chunk.first; block < chunk.end; block += block_lanes) {
     pipeline.draw_and_read(source, block, coin_spread);
     tally.add(block, std::min<std::uint64_t>(block_lanes, chunk.end - block), pipeline.inputs(),
-              coin_spread ? &pipeline.coin_reading() : nullptr, pipeline.reading(), pipeline.relations());
+              coin_spread ? &pipeline.coin_reading() : nullptr, pipeline.reading(), pipeline.relations(),
+              pipeline.sorter() != nullptr ? &pipeline.sorter()->stages() : nullptr);
     if (pipeline.sorter() == nullptr) continue;
     SortTally sorted;
     pipeline.sorter()->tell(std::min<std::uint64_t>(block_lanes, chunk.end - block), sorted);

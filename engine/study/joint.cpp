@@ -100,10 +100,12 @@ void add_lines(const Study::Prepared& study, std::size_t set, std::size_t criter
   }
 }
 
+using PairOf = std::function<const statistics::PairMoments&(const Tally&)>;
+
 /// Undefined (NaN) when the correlation of a replicate is.
-statistics::Interval over_replicates(const Job& job, std::size_t first, std::size_t second, double value) {
+statistics::Interval over_replicates(const Job& job, const PairOf& of, double value) {
   std::vector<double> values;
-  for (const Tally& tally : job.tallies) values.push_back(tally.joint.pair(first, second).correlation());
+  for (const Tally& tally : job.tallies) values.push_back(of(tally).correlation());
   statistics::Moments moments;
   moments.add(values);
   const auto about_mean = statistics::mean_interval(moments, confidence);
@@ -113,21 +115,30 @@ statistics::Interval over_replicates(const Job& job, std::size_t first, std::siz
 
 }  // namespace
 
+Figure correlation_figure(const Job& job, const PairOf& of, Intervals intervals) {
+  statistics::PairMoments pair;
+  for (const Tally& tally : job.tallies) pair.merge(of(tally));
+  Figure figure{pair.correlation(), {}, {}};
+  if (intervals == Intervals::none || pair.count() < 4 || std::isnan(figure.value)) return figure;
+  const auto interval = job.tallies.size() > 1
+                            ? over_replicates(job, of, figure.value)
+                            : statistics::correlation_interval(figure.value, pair.count(), confidence);
+  if (interval.lower <= interval.upper) figure.interval = Interval{interval.lower, interval.upper};
+  return figure;
+}
+
+std::string correlation_method(const Job& job) {
+  return job.tallies.size() > 1 ? "t over " + std::to_string(job.tallies.size()) + " replicates"
+                                : "Fisher's z, normal theory";
+}
+
 void add_correlations(const Job& job, Intervals intervals, Result& result) {
   JointResult& joint = joint_of(result);
-  const JointTally all = job.total().joint;
-  const bool replicated = job.tallies.size() > 1;
-  joint.method =
-      replicated ? "t over " + std::to_string(job.tallies.size()) + " replicates" : "Fisher's z, normal theory";
+  joint.method = correlation_method(job);
   for (std::size_t first = 0; first < result.channels.size(); ++first) {
     for (std::size_t second = first + 1; second < result.channels.size(); ++second) {
-      const statistics::PairMoments& pair = all.pair(first, second);
-      joint.correlations.push_back({first, second, {pair.correlation(), {}, {}}});
-      Figure& figure = joint.correlations.back().figure;
-      if (intervals == Intervals::none || pair.count() < 4 || std::isnan(figure.value)) continue;
-      const auto interval = replicated ? over_replicates(job, first, second, figure.value)
-                                       : statistics::correlation_interval(figure.value, pair.count(), confidence);
-      if (interval.lower <= interval.upper) figure.interval = Interval{interval.lower, interval.upper};
+      const auto of = [=](const Tally& t) -> const statistics::PairMoments& { return t.joint.pair(first, second); };
+      joint.correlations.push_back({first, second, correlation_figure(job, of, intervals)});
     }
   }
 }

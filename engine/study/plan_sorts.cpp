@@ -88,6 +88,7 @@ class Planner {
       if (!std::holds_alternative<route::Removal>(route_.steps[i]) || metal == 0) continue;
       made.removals.push_back({i, metal, stage_of(route_, i), stage_of(route_, i + 1)});
     }
+    made.blank = stage_of(route_, 1);
     for (const Sort& sort : model_.sorts) made.sorts.push_back(stage(sort));
     return made;
   }

@@ -288,6 +288,40 @@ struct YieldResult {
   bool operator==(const YieldResult&) const = default;
 };
 
+/// Finished pieces whose reading on the way lies in an interval; an open end is infinite.
+struct AcceptedWhere {
+  double lower, upper;
+  Figure pieces;    ///< fraction of all finished pieces
+  Figure accepted;  ///< of those in the interval
+  bool operator==(const AcceptedWhere&) const = default;
+};
+
+/// What a reading on the way says of the acceptance by a class of machines.
+struct StageWindow {
+  std::string machine_class;
+  std::optional<double> at_least;    ///< the target's fraction accepted; empty without a target
+  std::vector<AcceptedWhere> cells;  ///< rising, about a tenth of the pieces each
+  std::optional<AcceptedWhere>
+      secures;  ///< the window that keeps most of those that reach the target; empty: none does
+  bool operator==(const StageWindow&) const = default;
+};
+
+/// Something that was read of the pieces on their way, or that their blanks are, beside the finished coins.
+struct StageResult {
+  std::string name;   ///< "sort blanks", "read copper", "blank"
+  std::string reads;  ///< "mass"
+  std::string unit;
+  std::vector<Figure> correlations;  ///< Pearson's, with each channel's reading
+  std::vector<StageWindow> windows;  ///< of every class
+  bool operator==(const StageResult&) const = default;
+};
+
+struct StagesResult {
+  std::vector<StageResult> quantities;  ///< in the order of the route, then those of the blank
+  std::string method;                   ///< of the correlations' intervals
+  bool operator==(const StagesResult&) const = default;
+};
+
 /// A precision that was asked for and what became of it.
 struct PrecisionResult {
   std::string figure;                  ///< "accepted by vending", "mean of skin"
@@ -367,6 +401,7 @@ struct Result {
   std::vector<TargetResult> targets;
   std::vector<std::string> warnings;
   std::optional<YieldResult> yield;           ///< of a run, where the route sorts
+  std::optional<StagesResult> stages;         ///< of a run, where the route sorts or reads
   std::optional<LotResult> lots;              ///< when asked for
   std::optional<PrecisionResult> precision;   ///< when asked for
   std::uint64_t outside = 0;                  ///< pieces beyond what the finite coin was solved for, read all the same

@@ -11,6 +11,7 @@
 #include "engine/study/nominal.hpp"
 #include "engine/study/parallel.hpp"
 #include "engine/study/pipeline.hpp"
+#include "engine/study/stages.hpp"
 #include "engine/study/study.hpp"
 #include "engine/study/summary.hpp"
 
@@ -90,11 +91,13 @@ Result run(const Study& study, const RunOptions& options) {
   const std::size_t outer = jobs.size() - 1;
   add_correlations(jobs[0], Intervals::sampling_error, result);
   add_sample(prepared, jobs[0], result);
+  add_stages(prepared, jobs[0], Intervals::sampling_error, nullptr, result);
   add_bare_spread(prepared, options.seed, result);
   std::vector<Result> outer_results(outer, nominal);
   for (std::size_t j = 0; j < outer; ++j) {
     add_figures(prepared, jobs[j + 1], Intervals::none, outer_results[j]);
     add_correlations(jobs[j + 1], Intervals::none, outer_results[j]);
+    add_stages(prepared, jobs[j + 1], Intervals::none, &result, outer_results[j]);
   }
   add_bands(outer_results, result);
   decide_targets(prepared, result);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <numeric>
 #include <utility>
@@ -20,6 +21,9 @@ std::uint32_t stream_of(std::size_t sort, std::size_t attempt, std::size_t test_
   return static_cast<std::uint32_t>(2 + (sort * (most_reworks + 1) + attempt) * (most_test_pieces + 1) + test_piece);
 }
 
+const char* const blank_reads[] = {"thickness", "diameter", "mass", "conductivity", "permeability"};
+const Unit blank_units[] = {{"mm", 1e-3, 0.0}, {"mm", 1e-3, 0.0}, {"g", 1e-3, 0.0}, {"MS/m", 1e6, 0.0}, {"", 1.0, 0.0}};
+
 std::vector<coin::CoinBlock> blocks_of(const std::vector<const coin::Construction*>& made, std::size_t lanes) {
   std::vector<coin::CoinBlock> blocks;
   for (const auto* construction : made) blocks.emplace_back(*construction, lanes);
@@ -27,6 +31,44 @@ std::vector<coin::CoinBlock> blocks_of(const std::vector<const coin::Constructio
 }
 
 }  // namespace
+
+std::string reads_of(const ProductionModel& model, const Sort& sort) {
+  std::string text;
+  switch (sort.reads) {
+    case Sort::Reads::channel:
+      text = "channel " + model.sensor.channels[sort.channel].name;
+      text +=
+          std::string(", ") + signature::model_of(model.sensor.channels[sort.channel], signature::CoinModel::planar);
+      break;
+    case Sort::Reads::thickness:
+      text = "thickness";
+      break;
+    case Sort::Reads::diameter:
+      text = "diameter";
+      break;
+    case Sort::Reads::mass:
+      text = "mass";
+      break;
+    case Sort::Reads::layer:
+      text = "thickness of " + sort.layer;
+      break;
+  }
+  if (!sort.load) return text;
+  const std::string& group = model.groups[*sort.load].name;
+  return text + ", " + std::to_string(sort.test_pieces) + " per " + group;
+}
+
+std::vector<StageQuantity> stage_quantities(const ProductionModel& model) {
+  std::vector<StageQuantity> made;
+  for (const Sort& sort : model.sorts) {
+    std::string name = sort.path;
+    std::ranges::replace(name, '.', ' ');
+    made.push_back({name, reads_of(model, sort), sort.unit});
+  }
+  if (model.sorts.empty()) return made;
+  for (std::size_t b = 0; b < std::size(blank_reads); ++b) made.push_back({"blank", blank_reads[b], blank_units[b]});
+  return made;
+}
 
 Sorter::Sorter(const ProductionModel& model, const DrawPlan& draws, const SortPlan& plan, std::size_t lanes)
     : model_(&model),
@@ -36,6 +78,7 @@ Sorter::Sorter(const ProductionModel& model, const DrawPlan& draws, const SortPl
       test_deviations_(draws.coordinates(), lanes),
       test_inputs_(draws.inputs(), lanes),
       first_readings_(plan.sorts.size(), lanes),
+      stages_(stage_quantities(model).size(), lanes),
       value_(lanes),
       once_(lanes),
       removed_(lanes),
@@ -58,6 +101,7 @@ Sorter::Sorter(const ProductionModel& model, const DrawPlan& draws, const SortPl
     behind.push_back(&removal.behind.construction);
   }
   coins_ = blocks_of(made, lanes);
+  if (plan.blank) blank_.emplace(plan.blank->construction, lanes);
   before_ = blocks_of(before, lanes);
   behind_ = blocks_of(behind, lanes);
 }
@@ -79,6 +123,7 @@ void Sorter::inspect(std::size_t s, const DrawSource& source, std::uint64_t firs
   const SortStage& stage = plan_->sorts[s];
   const std::size_t lanes = removed_.size();
   measure(s, 0, source, first, centre, deviations, inputs);
+  std::ranges::copy(value_, stages_[s].begin());
   std::vector<std::uint8_t> bad(lanes);
   bool any = false;
   for (std::size_t lane = 0; lane < lanes; ++lane) {
@@ -111,7 +156,9 @@ void Sorter::inspect(std::size_t s, const DrawSource& source, std::uint64_t firs
     measure(s, attempt, source, first, centre, deviations, inputs);
     any = false;
     for (std::size_t lane = 0; lane < lanes; ++lane) {
-      if (bad[lane] != 0) bad[lane] = made_[lane] != 0 && out(s, lane) ? 1 : 0;
+      if (bad[lane] == 0) continue;
+      stages_[s][lane] = value_[lane];
+      bad[lane] = made_[lane] != 0 && out(s, lane) ? 1 : 0;
       any = any || bad[lane] != 0;
     }
   }
@@ -194,7 +241,8 @@ void Sorter::read_once(std::size_t s, const Columns& inputs) {
 
 bool Sorter::out(std::size_t s, std::size_t lane) const {
   const Limits& limits = model_->sorts[s].limits;
-  return !(value_[lane] >= limits.lower && value_[lane] <= limits.upper);
+  // Without limits a stage only reads, and scraps nothing that has no reading.
+  return limits.bounded() && !(value_[lane] >= limits.lower && value_[lane] <= limits.upper);
 }
 
 void Sorter::add_metal(const coin::CoinBlock& coins, std::span<const std::size_t> metals, std::size_t lane) {
@@ -227,6 +275,16 @@ void Sorter::finish(const coin::CoinBlock& coins, const Columns& inputs, const s
     if (finished[lane] != 0) add_metal(coins, all_metals_, lane);
   }
   add_taken_off(inputs, std::numeric_limits<std::size_t>::max(), all_metals_, finished);
+  if (!blank_) return;
+  form_coins(plan_->blank->coin, inputs, *blank_);
+  const coin::CoinBlock& blank = *blank_;
+  const std::span<const double> columns[] = {blank.piece(Piece::thickness), blank.piece(Piece::diameter),
+                                             blank.piece(Piece::mass), blank.of(0, Of::conductivity),
+                                             blank.of(0, Of::permeability)};
+  for (std::size_t b = 0; b < std::size(columns); ++b) {
+    const auto to = stages_[plan_->sorts.size() + b];
+    for (std::size_t lane = 0; lane < to.size(); ++lane) to[lane] = blank_units[b].from_si(columns[b][lane]);
+  }
 }
 
 void Sorter::tell(std::size_t count, SortTally& tally) const {

@@ -23,6 +23,17 @@ struct Stage {
   coin::Construction construction;
 };
 
+/// Something known of a piece on its way: what a sort reads, its error included, or what the blank is.
+struct StageQuantity {
+  std::string name, reads;  ///< "sort blanks", "mass"; "blank", "thickness"
+  Unit unit;
+};
+
+/// The sorts' readings in their order, then thickness, diameter, mass, conductivity and permeability of the blank.
+std::vector<StageQuantity> stage_quantities(const ProductionModel& model);
+/// "mass", "thickness of copper, 5 per barrel".
+std::string reads_of(const ProductionModel& model, const Sort& sort);
+
 /// A sort made ready: the piece at its stage, the sensor for it, and which factors it draws anew.
 struct SortStage {
   Stage stage;
@@ -44,6 +55,7 @@ struct TakenOff {
 struct SortPlan {
   std::vector<SortStage> sorts;
   std::vector<TakenOff> removals;
+  std::optional<Stage> blank;  ///< the piece before all other steps, where there are sorts
   std::size_t baths = 0;
 };
 
@@ -72,6 +84,9 @@ class Sorter {
   std::span<const std::uint8_t> removed() const { return removed_; }
   /// First readings at a sort; NaN where no piece came or none could be made.
   std::span<const double> first_readings(std::size_t sort) const { return first_readings_[sort]; }
+  /// A column for each of stage_quantities(), of the pieces as they went on: readings with which they passed a sort,
+  /// then the blanks themselves. Whole after finish(); meaningless in lanes that are removed or cannot be made.
+  const Columns& stages() const { return stages_; }
 
  private:
   struct Passed {
@@ -95,7 +110,8 @@ class Sorter {
   std::vector<std::optional<signature::SensorModel::Workspace>> workspaces_;
   std::vector<std::optional<signature::Readings>> readings_;
   std::vector<coin::CoinBlock> before_, behind_;  ///< of the removals
-  Columns fresh_, test_deviations_, test_inputs_, first_readings_;
+  Columns fresh_, test_deviations_, test_inputs_, first_readings_, stages_;
+  std::optional<coin::CoinBlock> blank_;
   std::vector<double> value_, once_;
   std::vector<std::uint8_t> removed_, made_;
   std::vector<std::vector<Passed>> passed_;  ///< [sort][lane]

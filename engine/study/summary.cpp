@@ -43,6 +43,19 @@ void for_each_figure(Result& result, const std::function<void(Figure&)>& visit) 
   if (result.joint) {
     for (auto& pair : result.joint->correlations) visit(pair.figure);
   }
+  for (std::size_t s = 0; result.stages && s < result.stages->quantities.size(); ++s) {
+    auto& stage = result.stages->quantities[s];
+    for (auto& correlation : stage.correlations) visit(correlation);
+    for (auto& window : stage.windows) {
+      for (auto& cell : window.cells) {
+        visit(cell.pieces);
+        visit(cell.accepted);
+      }
+      if (!window.secures) continue;
+      visit(window.secures->pieces);
+      visit(window.secures->accepted);
+    }
+  }
   for (auto& input : result.inputs) {
     if (input.out_of_tolerance) visit(*input.out_of_tolerance);
   }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 namespace mintspread::study {
 
@@ -29,7 +30,10 @@ void DistributionTally::merge(const DistributionTally& later) {
 }
 
 Tally::Tally(const TallyPlan& plan)
-    : out_of_tolerance(plan.tolerances.size()), joint(plan.reading.size(), plan.windows.size()), plan_(&plan) {
+    : out_of_tolerance(plan.tolerances.size()),
+      joint(plan.reading.size(), plan.windows.size()),
+      stages(plan.stages, plan.reading.size(), plan.windows.size()),
+      plan_(&plan) {
   for (const auto& edges : plan.coin) coin.emplace_back(edges);
   for (const auto& edges : plan.reading) reading.emplace_back(edges);
   for (const auto& edges : plan.relations) relations.emplace_back(edges);
@@ -38,7 +42,7 @@ Tally::Tally(const TallyPlan& plan)
 
 void Tally::add(std::uint64_t first, std::size_t count, const Columns& input_values,
                 const signature::Readings* coin_values, const signature::Readings& reading_values,
-                const Columns& relation_values) {
+                const Columns& relation_values, const Columns* stage_values) {
   const auto removed = static_cast<std::uint64_t>(
       std::ranges::count(std::span(reading_values.unsolved).first(count), signature::Readings::no_piece));
   pieces += count - removed;
@@ -62,7 +66,9 @@ void Tally::add(std::uint64_t first, std::size_t count, const Columns& input_val
         ++out_of_tolerance[i];
     }
   }
-  joint.add(first, count, reading_values, add_windows(count, reading_values, relation_values));
+  std::vector<Failure> failures = add_windows(count, reading_values, relation_values);
+  if (stage_values != nullptr) stages.add(count, *stage_values, reading_values, failures);
+  joint.add(first, count, reading_values, std::move(failures));
 }
 
 std::vector<Failure> Tally::add_windows(std::size_t count, const signature::Readings& reading_values,
@@ -113,6 +119,7 @@ void Tally::merge(const Tally& later) {
   for (std::size_t i = 0; i < out_of_tolerance.size(); ++i) out_of_tolerance[i] += later.out_of_tolerance[i];
   sorting.merge(later.sorting);
   joint.merge(later.joint);
+  stages.merge(later.stages);
   for (std::size_t w = 0; w < windows.size(); ++w) {
     windows[w].accepted += later.windows[w].accepted;
     for (std::size_t t = 0; t < windows[w].criteria.size(); ++t) {

@@ -13,6 +13,7 @@
 #include "engine/study/joint_tally.hpp"
 #include "engine/study/model.hpp"
 #include "engine/study/sort_tally.hpp"
+#include "engine/study/stage_tally.hpp"
 
 namespace mintspread::study {
 
@@ -50,6 +51,7 @@ struct TallyPlan {
   };
   std::vector<statistics::BinEdges> coin, reading;  ///< per channel
   std::vector<statistics::BinEdges> relations;      ///< per relation, readings
+  std::vector<statistics::BinEdges> stages;         ///< per quantity of Sorter::stages; empty without a sorter
   std::vector<std::vector<Test>> windows;           ///< per window set, per criterion
   struct Tolerance {
     std::size_t input;  ///< position
@@ -64,9 +66,9 @@ class Tally {
   explicit Tally(const TallyPlan& plan);
 
   /// Adds the first `pieces` lanes of a block whose first piece has index `first`. `coin` may be null: the coin's own
-  /// spread is then not tallied.
+  /// spread is then not tallied; `stages` where the plan has none.
   void add(std::uint64_t first, std::size_t pieces, const Columns& inputs, const signature::Readings* coin,
-           const signature::Readings& reading, const Columns& relations);
+           const signature::Readings& reading, const Columns& relations, const Columns* stages);
   void merge(const Tally& later);
 
   std::uint64_t pieces = 0;    ///< all that were drawn and not sorted out
@@ -78,6 +80,7 @@ class Tally {
   std::vector<std::uint64_t> out_of_tolerance;  ///< of plan.tolerances
   SortTally sorting;                            ///< of the pieces that were started
   JointTally joint;
+  StageTally stages;
 
  private:
   std::vector<Failure> add_windows(std::size_t pieces, const signature::Readings& reading,

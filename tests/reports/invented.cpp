@@ -303,6 +303,23 @@ YieldResult yield() {
   return y;
 }
 
+StagesResult stages(std::size_t channels) {
+  constexpr double open = std::numeric_limits<double>::infinity();
+  StageResult mass{"sort blanks", "mass", "g", {}, {}};
+  for (std::size_t c = 0; c < channels; ++c)
+    mass.correlations.push_back(with_interval(0.9 - 0.16 * static_cast<double>(c), 0.0012));
+  const auto where = [](double lower, double upper, double part, double accepted) {
+    return AcceptedWhere{lower, upper, with_interval(part, 0.0009), with_interval(accepted, 0.0011)};
+  };
+  mass.windows.push_back({"vending",
+                          0.99,
+                          {where(-open, 4.46, 0.5, 0.964), where(4.46, open, 0.5, 0.992)},
+                          where(4.4312345, open, 0.631, 0.9906)});
+  mass.windows.push_back({"sorting", 0.9998, {where(-open, 4.46, 0.5, 0.997), where(4.46, open, 0.5, 0.998)}, {}});
+  mass.windows.push_back({"counting", {}, {where(-open, 4.46, 0.5, 0.997), where(4.46, open, 0.5, 0.998)}, {}});
+  return {{mass}, "t over 32 replicates"};
+}
+
 LotResult lots() {
   LotResult l;
   l.lot = "strip lot";
@@ -415,6 +432,7 @@ Result invented_result() {
   r.windows[0].criteria[1].use = use(r.windows[0].criteria[1], 208.38, 2.05, 0.0);
   r.windows[1].criteria[0].use = use(r.windows[1].criteria[0], 431.31, 8.02, 0.0);
   r.yield = yield();
+  r.stages = stages(r.channels.size());
   r.lots = lots();
   r.targets = {{"accepted by vending >= 99 %", false, true, vending.accepted},
                {"accepted by sorting >= 99.98 %", false, false, sorting.accepted},
