@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "engine/study/model.hpp"
 #include "specs/files.hpp"
@@ -14,6 +15,8 @@
 
 namespace mintspread::specs {
 
+struct ParsedOverride;
+
 /// What one reading of a specification has in hand: texts, findings and the model as it grows.
 class Context {
  public:
@@ -21,9 +24,10 @@ class Context {
 
   Findings findings;
   study::ProductionModel model;
-  std::map<std::string, At> places;           ///< of every value, by path
-  std::map<std::string, std::string> tables;  ///< SHA-256 of measured values used, by the path of the quantity
-  bool groups_known = true;                   ///< false: unknown levels are no news and taken as `piece`
+  std::map<std::string, At> places;                    ///< of every value, by path
+  std::map<std::string, std::string> tables;           ///< SHA-256 of measured values used, by the path of the quantity
+  std::vector<const ParsedOverride*> gauge_overrides;  ///< not applied yet
+  bool groups_known = true;                            ///< false: unknown levels are no news and taken as `piece`
 
   /// Keeps a text for as long as the reading lasts.
   const Source& keep(std::string name, std::string directory, std::string text);

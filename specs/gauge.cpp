@@ -44,6 +44,8 @@ class GaugeReader {
     gauge_.element = word("element", gauge_.reads == Reads::element_mass, "a mass of an element is one of an element");
     only_for("pieces", Reads::weight_gain);
     only_for("tilt", Reads::chord);
+    if (const Node* at = fields_["at"]; at && gauge_.reads == Reads::weight_gain)
+      error(*at, "at", "a weight gain is of the whole piece, so `at` says nothing", "Leave it out.");
     if (const Node* pieces = fields_["pieces"]) {
       const auto count = count_text(pieces->text);
       if (const auto* number = std::get_if<std::size_t>(&count)) gauge_.pieces = *number;

@@ -151,6 +151,23 @@ void collect(const Node& node, const Form& form, const std::string& path, std::v
   }
 }
 
+/// Parts of a path up to the key that names a gauge file, where it goes on into that file; else 0.
+std::size_t into_gauge(const ParsedOverride& override) {
+  for (std::size_t i = 2; i + 1 < override.parts.size(); ++i)
+    if (override.parts[i - 1] == "data" && override.parts[i] == "gauge") return i + 1;
+  return 0;
+}
+
+/// Parts of a path that lead to the file.
+std::size_t leading(const ParsedOverride& override, FileKind kind) {
+  return kind == FileKind::coin ? 0 : kind == FileKind::gauge ? into_gauge(override) : 1;
+}
+
+std::string joined(const ParsedOverride& override, std::size_t parts) {
+  return fmt::format(
+      "{}", fmt::join(override.parts.begin(), override.parts.begin() + static_cast<std::ptrdiff_t>(parts), "."));
+}
+
 }  // namespace
 
 std::vector<ParsedOverride> parse_overrides(std::span<const Override> overrides, const std::string& directory,
@@ -172,6 +189,7 @@ std::vector<ParsedOverride> parse_overrides(std::span<const Override> overrides,
 }
 
 FileKind file_of(const ParsedOverride& override) {
+  if (into_gauge(override) > 0) return FileKind::gauge;
   if (override.parts.size() > 1)
     for (const FileKind kind : {FileKind::sensor, FileKind::windows, FileKind::materials})
       if (override.parts[0] == path_root(kind)) return kind;
@@ -179,7 +197,7 @@ FileKind file_of(const ParsedOverride& override) {
 }
 
 void apply_override(const ParsedOverride& override, FileKind kind, std::span<Node* const> trees, Context& context) {
-  const std::size_t first = kind == FileKind::coin ? 0 : 1;
+  const std::size_t first = leading(override, kind);
   // Later files override earlier ones, so the last that holds the value, or most of its path, is the one to change.
   Node* target = nullptr;
   for (std::size_t i = trees.size(); i-- > 0 && target == nullptr;)
@@ -197,11 +215,30 @@ void apply_override(const ParsedOverride& override, FileKind kind, std::span<Nod
     return;
   }
   std::vector<std::string> known;
-  for (const Node* tree : trees) collect(*tree, form_of(kind), std::string(path_root(kind)), known);
+  for (const Node* tree : trees)
+    collect(*tree, form_of(kind), kind == FileKind::gauge ? joined(override, first) : std::string(path_root(kind)),
+            known);
   const std::string near = suggest(override.path, known);
   context.findings.error(
       {override.source, 0}, override.path, "the specification has no value at this path",
       near.empty() ? "Paths are made of the keys, like `bath.copper.thickness` or `sensor.slot.play`." : near);
+}
+
+void apply_gauge_overrides(const std::string& path, Node& root, Context& context) {
+  std::erase_if(context.gauge_overrides, [&](const ParsedOverride* override) {
+    if (joined(*override, into_gauge(*override)) != path) return false;
+    Node* const tree = &root;
+    apply_override(*override, FileKind::gauge, std::span(&tree, 1), context);
+    return true;
+  });
+}
+
+void report_gauge_overrides(Context& context) {
+  for (const ParsedOverride* override : context.gauge_overrides)
+    context.findings.error({override->source, 0}, override->path,
+                           fmt::format("no gauge file is named at `{}`", joined(*override, into_gauge(*override))),
+                           "Paths into a gauge file begin with that of the quantity, like "
+                           "`bath.copper.thickness.data.gauge.repeatability`.");
 }
 
 }  // namespace mintspread::specs

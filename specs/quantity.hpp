@@ -21,6 +21,8 @@ struct QuantityRule {
   std::string why = {};  ///< the physical reason of the bounds: "a layer cannot be thinner than nothing"
   std::size_t level = study::piece_level;  ///< where it varies unless `per` says otherwise
   std::string subject = {};                ///< "mean as-plated face thickness"; by default the name
+  std::string place =
+      {};  ///< where on the piece it holds: "face centre", "face mean", "face" for either, "rim"; or empty
   bool deviation_only = false;  ///< a value that is 0 by nature: a bare number is its standard deviation (noise)
 };
 

@@ -12,6 +12,7 @@
 #include "engine/measured/gauge_error.hpp"
 #include "specs/csv.hpp"
 #include "specs/gauge.hpp"
+#include "specs/override.hpp"
 
 namespace mintspread::specs {
 
@@ -51,17 +52,49 @@ std::string digest(const std::vector<double>& values) {
   return sha256(text);
 }
 
-/// The gauge file of a measured column; a finding where it reads another kind of thing.
+/// Whether `path` is that of a layer, by its step or in a section, and of another one than the gauge reads.
+bool of_another_layer(const std::string& path, const std::string& layer) {
+  const bool layered = path.starts_with("bath.") || path.starts_with("section.layers.");
+  return layered && !layer.empty() && path.find("." + layer + ".") == std::string::npos;
+}
+
+bool at_another_place(const std::string& place, const std::string& at) {
+  if (place.empty() || at.empty()) return false;
+  return place == "face" ? at == "rim" : place != at;
+}
+
+/// The gauge file of a measured column; a finding where it reads another kind of thing, another layer or elsewhere.
 std::optional<Gauge> open_gauge(const Node& file, const Fields& data, const MeasuredUnit& unit,
                                 const StatementReader& reader) {
   Context& context = reader.context();
   const Source* source = context.open(file, data.path("gauge"), "the gauge file");
-  const auto root = source ? parse_yaml(*source, context.findings) : std::nullopt;
-  auto gauge = root ? read_gauge(*root, context) : std::nullopt;
+  auto root = source ? parse_yaml(*source, context.findings) : std::nullopt;
+  if (!root) return std::nullopt;
+  apply_gauge_overrides(data.path("gauge"), *root, context);
+  auto gauge = read_gauge(*root, context);
   if (gauge && gauge->dimension != unit.dimension) {
     reader.error(
         file.at, "data.gauge",
         fmt::format("the gauge reads {}, but the data are {}", name_of(gauge->dimension), name_of(unit.dimension)), "");
+    return std::nullopt;
+  }
+  if (gauge && of_another_layer(reader.path(), gauge->layer)) {
+    context.findings.error(file.at, data.path("gauge"),
+                           fmt::format("the gauge reads {}, but another layer stands here", told(*gauge)),
+                           "Name a gauge of this layer, or mend `layer` in the gauge file.");
+    return std::nullopt;
+  }
+  const std::string& place = reader.rule().place;
+  if (gauge && at_another_place(place, gauge->at)) {
+    context.findings.error(
+        file.at, data.path("gauge"),
+        fmt::format("the gauge reads {}, but the quantity is that {}", told(*gauge),
+                    place == "rim"    ? "on the rim"
+                    : place == "face" ? "of the faces"
+                                      : "at the " + place),
+        reader.path().starts_with("bath.")
+            ? "State the place that was read with `at` beside `data`, or mend `at` in the gauge file."
+            : "Name a gauge that reads there, or mend `at` in the gauge file.");
     return std::nullopt;
   }
   if (gauge && !gauge->layer.empty() && reader.path().find("." + gauge->layer + ".") == std::string::npos)

@@ -53,6 +53,8 @@ class SpecificationReader {
   }
 
   Specification read() {
+    for (const ParsedOverride& override : overrides_)
+      if (file_of(override) == FileKind::gauge) context_.gauge_overrides.push_back(&override);
     if (coin_) {
       apply(FileKind::coin, std::vector<Node*>{&*coin_});
       if (check_file(*coin_, FileKind::coin, context_)) read_all(Fields(*coin_, ""));
@@ -102,6 +104,8 @@ class SpecificationReader {
     if (const Node* correlations = coin["correlations"]; correlations && !context_.findings.any_error())
       read_correlations(*correlations, context_);
     if (const Node* targets = coin["targets"]) read_targets(*targets, windows_.complete, context_);
+    // After other errors a quantity may not have been read that names the gauge.
+    if (!context_.findings.any_error()) report_gauge_overrides(context_);
   }
 
   void open_includes(const Fields& coin, const std::string& key, FileKind kind, Includes& to) {

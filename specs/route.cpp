@@ -23,13 +23,15 @@ constexpr double hottest_plated = celsius_zero + 1050;
 constexpr const char* hottest_why = "copper melts at some 1085 degC";
 constexpr double diffuses_above = celsius_zero + 600;
 
-QuantityRule length_rule(const char* name, const char* subject, const char* why, bool zero_allowed) {
+QuantityRule length_rule(const char* name, const char* subject, const char* why, bool zero_allowed,
+                         const char* place = "") {
   return {.name = name,
           .dimensions = {dimension::length},
           .smallest = 0,
           .smallest_excluded = !zero_allowed,
           .why = why,
-          .subject = subject};
+          .subject = subject,
+          .place = place};
 }
 
 const QuantityRule strip_thickness = length_rule("thickness", "strip thickness", "strip has a thickness", false);
@@ -46,9 +48,9 @@ const QuantityRule rim_height_down =
     length_rule("rim height down", "rim height on the reverse", "a rim does not lie below the field", true);
 const QuantityRule coin_diameter = length_rule("diameter", "diameter of the coin", "a coin has a diameter", false);
 const QuantityRule layer_thickness =
-    length_rule("thickness", "thickness on the face", "a layer cannot be thinner than nothing", false);
+    length_rule("thickness", "thickness on the face", "a layer cannot be thinner than nothing", false, "face");
 const QuantityRule layer_rim =
-    length_rule("rim thickness", "thickness on the rim", "a layer cannot be thinner than nothing", true);
+    length_rule("rim thickness", "thickness on the rim", "a layer cannot be thinner than nothing", true, "rim");
 const QuantityRule rim_to_face{.name = "rim to face",
                                .dimensions = {dimension::pure},
                                .smallest = 0,
@@ -132,7 +134,7 @@ const QuantityRule filled_area =
     positive_rule("filled area", dimension::area, "a load has a surface", "surface of all pieces of the load");
 const QuantityRule pieces_in_load = positive_rule("pieces", dimension::pure, "a load has pieces", "pieces in the load");
 const QuantityRule taken_off =
-    length_rule("thickness", "thickness taken off each face", "a step takes off or leaves", true);
+    length_rule("thickness", "thickness taken off each face", "a step takes off or leaves", true, "face");
 const QuantityRule rim_to_face_off{.name = "rim to face",
                                    .dimensions = {dimension::pure},
                                    .smallest = 0,
@@ -362,6 +364,7 @@ class RouteReader {
     } else {
       rule.subject = fmt::format("{} {} {} {}", what, when, place,
                                  bath.kind == Amount::areal_mass ? "mass for an area" : "thickness");
+      rule.place = at.empty() ? "face centre" : at;
     }
     if (auto input = read_quantity(node, rule, f.path("thickness"), step, context_))
       bath.amount = context_.add(std::move(*input));

@@ -58,7 +58,7 @@ std::string whole(const fs::path& file) {
 
 std::string role_of(const fs::path& file, const std::string& text) {
   if (file.extension() == ".csv") return "gauge.csv";
-  for (const char* kind : {"sensor", "windows", "materials"})
+  for (const char* kind : {"sensor", "windows", "materials", "gauge"})
     if (text.starts_with(fmt::format("format: mintspread {} ", kind))) return fmt::format("{}.yaml", kind);
   return "coin.yaml";
 }
@@ -189,6 +189,7 @@ const std::vector<std::string> words = {"{",
                                         "windows: ",
                                         "coin.yaml",
                                         "gauge.csv",
+                                        "gauge.yaml",
                                         "expression: ",
                                         "skin",
                                         "((((",
@@ -223,6 +224,7 @@ const std::vector<std::string> paths = {"bath.copper.thickness",
                                         ".",
                                         "route.1",
                                         "bath..thickness",
+                                        "bath.copper.thickness.data.gauge.bias",
                                         "section.layers.upper.thickness"};
 
 /// One input: files and overrides.
@@ -239,7 +241,10 @@ class Maker {
              {"sensor.yaml", whole(data + "bench.yaml")},
              {"windows.yaml", whole(data + "classes.yaml")},
              {"materials.yaml", whole(data + "handbook.yaml")},
-             {"gauge.csv", "n,t\n1,17\n2,18\n3,19\n4,18.5\n5,17.5\n6,18.2\n7,17.8\n8,18.1\n9,17.9\n10,18\n11,18\n"}};
+             {"gauge.csv", "n,t\n1,17\n2,18\n3,19\n4,18.5\n5,17.5\n6,18.2\n7,17.8\n8,18.1\n9,17.9\n10,18\n11,18\n"},
+             {"gauge.yaml",
+              "format: mintspread gauge 1\ngauge: {name: g}\nreads: layer thickness\nlayer: copper\nrepeatability: 0.2 "
+              "um\n"}};
     for (std::size_t i = 0; i < seeds_.size(); ++i) {
       all_.push_back(i);
       if (accepts(with(seeds_[i], seeds_[i].text))) accepted_.push_back(i);
@@ -277,7 +282,9 @@ class Maker {
                                        {"windows.yaml", "classes"},
                                        {"materials.yaml", "handbook"},
                                        {"materials.yaml", "more"},
-                                       {"gauge.csv", "csv"}})
+                                       {"gauge.csv", "csv"},
+                                       {"gauge.yaml", "gauge.yaml"},
+                                       {"gauge.yaml", "cross"}})
         if (path.find(kind) != std::string::npos) return {input.files.at(role), ""};
       return {std::nullopt, "no such file"};
     };
@@ -288,6 +295,9 @@ class Maker {
     Input out{base_, {}};
     if (seed.role == "gauge.csv")
       out.overrides.push_back({"bath.copper.thickness", "{data: {file: gauge.csv, column: t, unit: um}}"});
+    if (seed.role == "gauge.yaml")
+      out.overrides.push_back(
+          {"bath.copper.thickness", "{data: {file: gauge.csv, column: t, unit: um, gauge: gauge.yaml}}"});
     out.files[seed.role] = text;
     return out;
   }

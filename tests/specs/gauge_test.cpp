@@ -104,13 +104,58 @@ TEST_CASE("a measured distribution that names its gauge has the spread of the pi
     for (const auto& warning : test::read(skin_by_gauge(text)).warnings) all += render(warning, Colour::none);
     return all;
   };
-  CHECK_THAT(warnings("reads: layer thickness\nlayer: copper\nrepeatability: 0.3 um\n"),
-             Contains("not what stands here"));
   CHECK_THAT(warnings("reads: layer thickness\nlayer: skin\nrange: 2 .. 20 um\nrepeatability: 0.3 um\n"),
              Contains("5 of the measured values lie outside"));
   // The hash is of what drives the draws.
   CHECK(test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.3 um\n")).hash !=
         test::read(skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.2 um\n")).hash);
+}
+
+TEST_CASE("a gauge of another layer or another place is refused where it is named, with what to do") {
+  const auto refusal = [](const std::string& text) { return test::refusal(skin_by_gauge(text)); };
+  const std::string copper = refusal("reads: layer thickness\nlayer: copper\nrepeatability: 0.3 um\n");
+  CHECK_THAT(copper,
+             Contains("section.layers.skin.thickness.data.gauge: the gauge reads the thickness of layer copper, "
+                      "but another layer stands here. Name a gauge of this layer"));
+  const std::string rim = refusal("reads: layer thickness\nlayer: skin\nat: rim\nrepeatability: 0.3 um\n");
+  CHECK_THAT(rim, Contains("coin.yaml:") && Contains("on the rim, but the quantity is that of the faces") &&
+                      Contains("mend `at` in the gauge file"));
+  CHECK(refusal("reads: layer thickness\nlayer: skin\nat: face mean\nrepeatability: 0.3 um\n").empty());
+  CHECK_THAT(refused("reads: weight gain\nat: rim\nrepeatability: 1 mg\n"), Contains("`at` says nothing"));
+  // A bath states where its thickness holds; the face centre where it says nothing.
+  const auto bath = [](const std::string& at, const std::string& gauge_at) {
+    auto files = skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.3 um\nat: " + gauge_at + "\n");
+    files["coin.yaml"] =
+        "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: handbook.yaml\nsensor: sensor.yaml\nroute:\n"
+        "  - blank: {material: steel, thickness: 1.4 mm, rimmed diameter: 21 mm}\n"
+        "  - bath: {name: skin, material: nickel, thickness: {data: {file: t.csv, column: t, gauge: g.yaml}" +
+        at + "}}\n";
+    return test::refusal(std::move(files));
+  };
+  CHECK(bath("", "face centre").empty());
+  CHECK(bath(", at: rim", "rim").empty());
+  CHECK(bath(", at: face mean", "face mean").empty());
+  CHECK_THAT(bath("", "face mean"), Contains("mean of the face, but the quantity is that at the face centre. State the "
+                                             "place that was read with `at` beside `data`"));
+  CHECK_THAT(bath(", at: rim", "face centre"), Contains("at the face centre, but the quantity is that on the rim"));
+}
+
+TEST_CASE("an override reaches into the gauge file that a quantity names") {
+  const std::string path = "section.layers.skin.thickness", gauge = path + ".data.gauge.";
+  const auto files = skin_by_gauge("reads: layer thickness\nlayer: skin\nrepeatability: 0.4 um\n");
+  // Of a variance of 0.25 the stated gauge leaves 0.09, one of 0.3 um 0.16.
+  CHECK(sd_um(test::input(test::read(files), path)) == Approx(0.3).epsilon(1e-9));
+  const auto better = test::read(files, {{gauge + "repeatability", "0.3 um"}});
+  CHECK(sd_um(test::input(better, path)) == Approx(0.4).epsilon(1e-9));
+  CHECK(better.hash != test::read(files).hash);
+  CHECK(test::input(test::read(files, {{gauge + "bias", "1 um"}}), path).nominal == Approx(19e-6));  // not there yet
+  CHECK_THAT(test::refusal(files, {{gauge + "repeatabilty", "0.3 um"}}),
+             Contains("no value at this path") && Contains(gauge + "repeatability"));
+  CHECK_THAT(test::refusal(files, {{gauge + "repeatability", "0.9 um"}}), Contains("nothing is left of their spread"));
+  CHECK_THAT(test::refusal(files, {{gauge + "repeatability", "3 s"}}),
+             Contains("--set") && Contains("a time stands here"));
+  CHECK_THAT(test::refusal(files, {{"section.layers.core.thickness.data.gauge.bias", "1 um"}}),
+             Contains("no gauge file is named at `section.layers.core.thickness.data.gauge`"));
 }
 
 TEST_CASE("smoothing leaves the variance what was measured") {

@@ -138,6 +138,14 @@ TEST_CASE("several gauges of the same pieces are combined by their precision, an
 
   CHECK(run_program({"fit", file, "--column", "fine", "--column", "coarse"}).status == 2);
   CHECK(run_program({"fit", file, "--column", "fine", "--gauge", fine, "--bias", "1 um"}).status == 2);
+  const std::string rim = folder / "rim.yaml", face = folder / "face.yaml";
+  const std::string layer = "}\nreads: layer thickness\nlayer: copper\nrepeatability: 0.1 um\nat: ";
+  std::ofstream(rim) << head << "rim bench" << layer << "rim\n";
+  std::ofstream(face) << head << "bench" << layer << "face mean\n";
+  const Ended apart =
+      run_program({"fit", file, "--column", "fine", "--column", "coarse", "--gauge", rim, "--gauge", face});
+  CHECK(apart.status == 2);
+  CHECK_THAT(apart.err, Contains("mean of the face, but") && Contains("on the rim: their readings cannot be combined"));
   const Ended missing = run_program({"fit", file, "--column", "fine", "--gauge", folder / "none.yaml"});
   CHECK(missing.status == 2);
   CHECK_THAT(missing.err, Contains("none.yaml"));

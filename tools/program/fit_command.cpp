@@ -180,11 +180,21 @@ std::vector<ColumnGauge> gauges_of(const Request& request, const specs::ReadTabl
                                    heading.columns[i].name));
       out[i].from_column = own.unit.scale / unit.unit.scale;
     }
+  std::vector<specs::Gauge> files;
   for (std::size_t i = 0; i < request.gauges.size(); ++i) {
     const specs::Gauge file = specs::read_gauge_file(request.gauges[i]);
     if (file.dimension != unit.dimension)
       throw Rejected(fmt::format("the gauge {} reads {}, but the column is {}", request.gauges[i],
                                  specs::name_of(file.dimension), specs::name_of(unit.dimension)));
+    // Columns are readings of the same pieces, so what is combined must be one quantity at one place.
+    for (std::size_t j = 0; j < i; ++j) {
+      const auto apart = [](const std::string& a, const std::string& b) { return !a.empty() && !b.empty() && a != b; };
+      const specs::Gauge& other = files[j];
+      if (apart(file.layer, other.layer) || apart(file.element, other.element) || apart(file.at, other.at))
+        throw Rejected(fmt::format("the gauge {} reads {}, but {} reads {}: their readings cannot be combined",
+                                   request.gauges[i], specs::told(file), request.gauges[j], specs::told(other)));
+    }
+    files.push_back(file);
     const double scale = unit.unit.scale;
     ColumnGauge& gauge = out[i];
     gauge.name = file.name, gauge.file = request.gauges[i];
