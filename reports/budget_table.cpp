@@ -55,11 +55,13 @@ Cell share_cell(const Figure& share) {
 }  // namespace
 
 PageTable budget_table(const Result& result, const ChannelResult& channel) {
-  PageTable table{"What spreads " + channel.name + (channel.unit.empty() ? "" : ", in " + typeset(channel.unit)) +
-                      ": effects linear about the nominal coin; in brackets the range over what is not known",
-                  {"quantity", "spread", "sensitivity", "contribution"},
-                  {},
-                  false};
+  PageTable table{
+      "What spreads " + channel.name + (channel.unit.empty() ? "" : ", in " + typeset(channel.unit)) +
+          ": spreads as stated, effects linear about the nominal coin, both without a sampling error; in brackets the "
+          "range over what is not known",
+      {"quantity", "spread", "sensitivity", "contribution"},
+      {},
+      false};
   if (!channel.budget) return table;
   const auto close = [&](Row& row, const Figure& figure) { row.cells.push_back(with_band(figure)); };
   RowGroup entries{"", {}};
@@ -124,8 +126,8 @@ PageTable window_use_table(const Result& result, const Subject& subject) {
   }
   if (uses.empty()) return table;
   if (bands) table.columns.emplace_back("not known");
-  const auto exact = [&](const std::string& name, double size) {
-    return Row{name, std::vector<Cell>{{plain(size)}, {}, {}}};
+  const auto unsampled = [&](const std::string& name, double size, const char* why) {
+    return Row{name, std::vector<Cell>{{plain(size)}, {{why, ""}}, {}}};
   };
   // Levels share three standard deviations of the reading, whatever the window.
   RowGroup every{"Every class: three standard deviations by level, and what is not known", {}};
@@ -134,11 +136,11 @@ PageTable window_use_table(const Result& result, const Subject& subject) {
     const bool tiny = level.part.value < 1e-3 * uses.front().second->half_width;
     every.rows.push_back(tiny ? brief_row(level.name, level.part) : figure_row(level.name, level.part, bands));
   }
-  every.rows.push_back(exact("not known", uses.front().second->not_known));
+  every.rows.push_back(unsampled("not known", uses.front().second->not_known, "a range over draws"));
   table.groups.push_back(every);
   for (const auto& [set, use] : uses) {
     table.groups.push_back({set->machine_class,
-                            {exact("half of the window", use->half_width),
+                            {unsampled("half of the window", use->half_width, "as stated"),
                              figure_row("off centre", use->off_centre, bands), figure_row("left", use->left, bands)}});
   }
   for (auto& group : table.groups) {

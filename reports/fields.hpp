@@ -377,6 +377,7 @@ void each_field(Either<study::Provenance> auto& p, auto&& visit) {
 
 void each_field(Either<study::Result> auto& r, auto&& visit) {
   visit("coin", r.coin);
+  visit("state", r.state);
   visit("construction", r.construction);
   visit("note", r.note);
   visit("sensor", r.sensor);

@@ -99,7 +99,7 @@ void quantile_bar(Drawing& drawing, const Subject& subject, const Scale& x, doub
 }  // namespace
 
 std::string subject_title(const Subject& subject) {
-  return subject.kind.empty() ? subject.name : subject.name + ": " + subject.kind;
+  return subject.kind.empty() || subject.kind == subject.name ? subject.name : subject.name + ": " + subject.kind;
 }
 
 std::string window_words(const CriterionResult& criterion) {

@@ -14,8 +14,6 @@ namespace {
 
 using namespace study;
 
-std::string style_of(std::size_t position) { return "series series" + std::to_string(position % 4 + 1); }
-
 // The window that a class sets on this channel, in any of the results.
 struct SetWindow {
   std::string machine_class;
@@ -85,7 +83,7 @@ void curves(Drawing& drawing, std::span<const Compared> coins, const Range& rang
   const Scale y{0.0, highest, curve_bottom, curve_top + text_line};
   std::vector<std::pair<double, double>> letters;
   for (std::size_t i = 0; i < coins.size(); ++i) {
-    drawing.polyline(outline(steps[i], x, y), style_of(i));
+    drawing.polyline(outline(steps[i], x, y), coins[i].style);
     const auto top = std::max_element(steps[i].begin(), steps[i].end(),
                                       [](const Step& a, const Step& b) { return a.density < b.density; });
     if (top == steps[i].end()) continue;
@@ -123,15 +121,14 @@ std::string draw_overlay(std::span<const Compared> coins, const std::string& id)
   double y = first;
   for (std::size_t i = 0; i < drawn.size(); ++i) {
     const Spread& s = drawn[i].channel->reading;
-    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
-                 shortened(drawn[i].letter + " " + drawn[i].result->coin, 52));
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start, shortened(drawn[i].letter + " " + drawn[i].label, 52));
     const double middle = y + text_line + 4;
     const auto& q = s.quantiles;
     if (q.size() >= 2)
-      drawing.line(x.kept(q.front().figure.value), middle, x.kept(q.back().figure.value), middle, style_of(i));
+      drawing.line(x.kept(q.front().figure.value), middle, x.kept(q.back().figure.value), middle, drawn[i].style);
     if (q.size() >= 4) {
       drawing.line(x.kept(q[1].figure.value), middle, x.kept(q[q.size() - 2].figure.value), middle,
-                   style_of(i) + " thick");
+                   drawn[i].style + " thick");
     }
     drawing.line(x.kept(s.median.value), middle - 7, x.kept(s.median.value), middle + 7, "median");
     y += row;

@@ -67,14 +67,16 @@ void frame(Drawing& drawing, const Scale& x, const Scale& y, const Ticks& across
 // Labels beside points, moved up or down until they are free of each other at the largest letters of the style sheet.
 class Labels {
  public:
+  /// What no label may cover.
+  void keep_free(const Points& places) { kept_free_.insert(kept_free_.end(), places.begin(), places.end()); }
   void add(double x, double y, double room, bool right, const std::string& words) {
     const double width = letter_width * static_cast<double>(words.size());
     Placed best{};
-    for (const double shift : {0.0, -0.9, 0.9, -1.8, 1.8, -2.7, 2.7}) {
+    for (const double shift : {0.0, -0.9, 0.9, -1.8, 1.8, -2.7, 2.7, -3.6, 3.6, -4.5, 4.5}) {
       for (const bool at_right : {right, !right}) {
         const double left = at_right ? x + room : x - room - width;
-        best = {left, y + 5 + shift * text_line, width, at_right, words};
-        if (left >= 0.0 && left + width <= drawing_width && best.y > 1.8 * text_line && best.y < plane_bottom &&
+        best = {left, y + 5 + shift * text_line, width, at_right, words, x, y};
+        if (left >= plane_left && left + width <= drawing_width && best.y > 1.8 * text_line && best.y < plane_bottom &&
             is_free(best)) {
           placed_.push_back(best);
           return;
@@ -85,6 +87,8 @@ class Labels {
   }
   void draw(Drawing& drawing) const {
     for (const auto& label : placed_) {
+      const double end = label.right ? label.left - 3.0 : label.left + label.width + 3.0, middle = label.y - 5.0;
+      if (std::abs(middle - label.of_y) > 1.2 * text_line) drawing.line(label.of_x, label.of_y, end, middle, "leader");
       drawing.text(label.right ? label.left : label.left + label.width, label.y,
                    label.right ? Anchor::start : Anchor::end, label.words);
     }
@@ -95,14 +99,21 @@ class Labels {
     double left, y, width;
     bool right;
     std::string words;
+    double of_x, of_y;  // the point it belongs to
   };
   bool is_free(const Placed& one) const {
-    return std::none_of(placed_.begin(), placed_.end(), [&](const Placed& other) {
-      return one.left < other.left + other.width && other.left < one.left + one.width &&
-             std::abs(one.y - other.y) < 0.85 * text_line;
-    });
+    return std::none_of(placed_.begin(), placed_.end(),
+                        [&](const Placed& other) {
+                          return one.left < other.left + other.width && other.left < one.left + one.width &&
+                                 std::abs(one.y - other.y) < 0.85 * text_line;
+                        }) &&
+           std::none_of(kept_free_.begin(), kept_free_.end(), [&](const auto& place) {
+             return place.first > one.left - 4.0 && place.first < one.left + one.width + 4.0 &&
+                    place.second > one.y - 0.75 * text_line && place.second < one.y + 0.35 * text_line;
+           });
   }
   std::vector<Placed> placed_;
+  Points kept_free_;
 };
 
 std::vector<std::string> names(const auto& rows, const auto& keep) {
@@ -113,13 +124,22 @@ std::vector<std::string> names(const auto& rows, const auto& keep) {
   return list;
 }
 
-// Ticks at powers of ten, as plain numbers of the axis' unit.
+// Ticks at powers of ten, where there are few also at 2 and 5 of them, as plain numbers of the axis' unit.
 void decades(Drawing& drawing, const Scale& scale, bool vertical) {
   const int first = static_cast<int>(std::ceil(std::log10(scale.from) - 1e-9)),
             last = static_cast<int>(std::floor(std::log10(scale.to) + 1e-9));
-  for (int exponent = first; exponent <= last; ++exponent) {
-    const double at = scale(std::pow(10.0, exponent));
-    const std::string label = significant(std::pow(10.0, exponent));
+  std::vector<double> ticks;
+  for (int exponent = first - 1; exponent <= last; ++exponent) {
+    for (const double step : {1.0, 2.0, 5.0}) {
+      const double value = step * std::pow(10.0, exponent);
+      if ((step > 1.0 && last - first > 1) || value < scale.from * (1 - 1e-9) || value > scale.to * (1 + 1e-9))
+        continue;
+      ticks.push_back(value);
+    }
+  }
+  for (const double value : ticks) {
+    const double at = scale(value);
+    const std::string label = significant(value);
     if (vertical) {
       drawing.line(plane_left, at, plane_right, at, "hair");
       drawing.text(plane_left - 6, at + 6, Anchor::end, label, "soft");
@@ -156,6 +176,9 @@ std::string draw_impedance(const NominalCoin& coin, const std::string& id) {
   frame(drawing, x, y, round_ticks(across.lower, across.upper, 4), round_ticks(up.lower, up.upper, 5),
         "resistive change / X0", "reactive change / X0");
   Labels labels;
+  for (const auto& row : coin.impedances) {
+    if (drawn(row)) labels.keep_free({{x(row.normalised_resistance), y(row.normalised_reactance)}});
+  }
   for (std::size_t i = 0; i < coils.size(); ++i) {
     std::vector<const ImpedanceRow*> rows;
     for (const auto& row : coin.impedances) {
@@ -200,12 +223,16 @@ std::string draw_decay(const NominalCoin& coin, const std::string& id) {
     if (!drawn(row)) continue;
     time.include(row.time * 1e6);
     size.include(std::abs(row.voltage) * 1e3);
+    if (row.mean && row.sd) {
+      const double centre = std::abs(row.mean->value) * 1e3, reach = 3e3 * row.sd->value;
+      size.include(centre + reach);
+      if (centre > 1.2 * reach) size.include(centre - reach);
+    }
     description +=
         " " + row.coils + " at " + with_prefix(row.time, "s") + ": " + with_prefix(row.voltage, "V", 4) + ".";
   }
   const Scale x{time.lower / 2, time.upper * 4, plane_left, plane_right, true};
-  const Scale y{std::pow(10.0, std::floor(std::log10(size.lower))),
-                std::pow(10.0, std::ceil(std::log10(size.upper) + 1e-9)), plane_bottom, plane_top, true};
+  const Scale y{size.lower / 1.6, size.upper * 1.6, plane_bottom, plane_top, true};
   Drawing drawing(id, plane_bottom + 2 * text_line + 8, "Decay and its gates", description);
   decades(drawing, x, false);
   decades(drawing, y, true);

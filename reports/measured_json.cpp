@@ -55,13 +55,15 @@ json gauge_json(const measured::GaugeEffect& effect) {
 }  // namespace
 
 std::string measured_json(const measured::MeasuredResult& r) {
-  json shapes = json::array(), bars = json::array(), groups = json::array();
+  json shapes = json::array(), bars = json::array(), pairs = json::array(), groups = json::array();
   for (const auto& shape : r.shapes) shapes.push_back(shape_json(shape));
   for (const auto& bar : r.bars)
     bars.push_back({{"from", number(bar.lower)},
                     {"to", number(bar.upper)},
                     {"values", bar.count},
                     {"expected", number(bar.expected)}});
+  for (const auto& pair : r.pairs)
+    pairs.push_back({{"quantile", number(pair.expected)}, {"value", number(pair.observed)}});
   for (std::size_t i = 0; i < r.groups.size(); ++i) {
     const auto& group = r.groups[i];
     const bool told = group.freedom > 0;
@@ -70,6 +72,7 @@ std::string measured_json(const measured::MeasuredResult& r) {
                       {"degrees_of_freedom", group.freedom},
                       {"mean_square", told ? number(group.mean_square) : json(nullptr)},
                       {"variance", told ? number(group.variance) : json(nullptr)},
+                      {"sd", told && group.variance > 0.0 ? number(std::sqrt(group.variance)) : json(nullptr)},
                       {"variance_uncertainty", told ? number(group.uncertainty) : json(nullptr)},
                       {"share", told ? number(group.share) : json(nullptr)}});
   }
@@ -97,6 +100,7 @@ std::string measured_json(const measured::MeasuredResult& r) {
       {"skewness", number(r.skewness)},
       {"shapes", std::move(shapes)},
       {"bars", std::move(bars)},
+      {"quantile_pairs", std::move(pairs)},
       {"groups", std::move(groups)},
       {"gauge", r.gauge ? gauge_json(*r.gauge) : json(nullptr)},
       {"tails",

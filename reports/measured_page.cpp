@@ -3,9 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "reports/figures.hpp"
 #include "reports/measured.hpp"
 #include "reports/numbers.hpp"
-#include "reports/page_style.hpp"
+#include "reports/page_content.hpp"
 #include "reports/svg.hpp"
 
 namespace mintspread::reports {
@@ -17,12 +18,20 @@ using namespace measured;
 /// With narrow blanks that no line breaks at.
 std::string counted(std::uint64_t number) { return count(number, "\u202f"); }
 
-class PageWriter {
- public:
-  explicit PageWriter(const MeasuredResult& result) : r_(result), unit_(result.unit.empty() ? "" : " " + result.unit) {}
+Cell counted_cell(std::uint64_t many) { return {{counted(many), std::to_string(many)}}; }
 
-  std::string write() {
-    head();
+class FitPage {
+ public:
+  explicit FitPage(const MeasuredResult& result)
+      : r_(result), name_(typeset(result.unit)), unit_(name_.empty() ? "" : " " + name_) {}
+
+  PageContent write() {
+    content_.title = fmt::format("{} of {}: shapes fitted to measured values", r_.column, r_.file);
+    content_.coin = fmt::format("{} of {}", r_.column, r_.file);
+    content_.what = "Shapes of a specification, fitted to measured values by maximum likelihood";
+    answer();
+    rests_on();
+    uncovered();
     if (const ShapeRow* best = this->best()) {
       histogram(*best);
       quantiles(*best);
@@ -32,52 +41,91 @@ class PageWriter {
     gauges();
     tails();
     lines();
-    out_ += "</main>\n</body>\n</html>\n";
-    return std::move(out_);
+    content_.record = {{"Table", r_.file}, {"Column", r_.column}, {"Rows", counted(r_.rows)}};
+    if (r_.draws > 0)
+      content_.record.emplace_back("Simulated samples", fmt::format("{}, seed {}", counted(r_.draws), r_.seed));
+    content_.cautions = {"What was measured says nothing of what was not: other plants, later baths, other gauges.",
+                         "A fit is no certificate of a process or of its capability."};
+    return std::move(content_);
   }
 
  private:
-  using Row = std::vector<std::string>;
-
   const ShapeRow* best() const {
     return !r_.shapes.empty() && r_.shapes.front().obstacle.empty() ? &r_.shapes.front() : nullptr;
   }
-  void paragraph(const std::string& text) { out_ += "<p>" + escaped(text) + "</p>\n"; }
-  void heading(const std::string& text) { out_ += "<h2>" + escaped(text) + "</h2>\n"; }
-  void figure(Drawing& drawing, const std::string& caption) {
-    out_ += "<figure>\n" + drawing.take() + "\n<figcaption>" + escaped(caption) + "</figcaption>\n</figure>\n";
+  bool grouped() const {
+    return std::any_of(r_.groups.begin(), r_.groups.end(), [](const GroupRow& group) {
+      return !group.name.empty() && group.freedom > 0 && group.variance > 0.0;
+    });
   }
-  void table(const std::string& caption, const Row& columns, const std::vector<Row>& rows) {
-    out_ += "<table><caption>" + escaped(caption) + "</caption>\n<thead><tr>";
-    for (const std::string& column : columns) out_ += "<th scope=\"col\">" + escaped(column) + "</th>";
-    out_ += "</tr></thead>\n<tbody>\n";
-    for (const Row& row : rows) {
-      out_ += "<tr><th scope=\"row\">" + escaped(row.front()) + "</th>";
-      for (std::size_t i = 1; i < row.size(); ++i) out_ += "<td>" + escaped(row[i]) + "</td>";
-      out_ += "</tr>\n";
+  PageFigure& figure(const char* id, const char* heading, const std::string& lead = "") {
+    content_.figures.push_back({id, heading, lead, {}, {}});
+    return content_.figures.back();
+  }
+  std::string in_unit() const { return name_.empty() ? "" : ", in " + name_; }
+
+  void answer() {
+    Verdict verdict;
+    const ShapeRow* best = this->best();
+    if (best == nullptr) {
+      verdict.sentence = "No shape could be fitted.";
+    } else {
+      std::vector<std::string> near;
+      for (const ShapeRow& shape : r_.shapes)
+        if (&shape != best && shape.obstacle.empty() && shape.behind <= 2.0) near.push_back(shape.name);
+      verdict.sentence = fmt::format("{} fits best", best->name);
+      if (!near.empty())
+        verdict.sentence += fmt::format("; {} {} nearly as well", list_of(near), near.size() == 1 ? "does" : "do");
+      verdict.sentence += ".";
     }
-    out_ += "</tbody></table>\n";
+    const int mean_places = decimal_places(r_.mean_uncertainty);
+    const int sd_places = decimal_places(0.25 * (r_.sd_upper - r_.sd_lower));
+    verdict.limit = fmt::format(
+        "Mean {}{} with a standard uncertainty of {}{}; standard deviation {}{}, 95 % interval {} to {}{}.",
+        fixed(r_.mean, mean_places), unit_, significant(r_.mean_uncertainty, 2), unit_, fixed(r_.sd, sd_places), unit_,
+        fixed(r_.sd_lower, sd_places), fixed(r_.sd_upper, sd_places), unit_);
+    content_.verdicts.push_back(verdict);
+    if (best != nullptr) content_.next.push_back("Paste a line of the last section into a specification.");
+    if (r_.values < r_.tails.needed)
+      content_.next.push_back(
+          fmt::format("Measure {} values, not {}, if the data themselves are to vouch for 99.73 % of production.",
+                      counted(r_.tails.needed), counted(r_.values)));
+    if (r_.step > 0.5 * r_.sd)
+      content_.warnings.push_back(
+          "The step of the readings is more than half of the standard deviation: such values hardly tell shapes "
+          "apart.");
   }
 
-  void head() {
-    const std::string title = escaped(fmt::format("{} of {}", r_.column, r_.file));
-    out_ += fmt::format(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src "
-        "data:\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-        "<meta name=\"color-scheme\" content=\"light dark\">\n<link rel=\"icon\" href=\"data:,\">\n"
-        "<title>{}</title>\n<style>{}</style>\n</head>\n<body>\n<main>\n<h1>{}</h1>\n",
-        title, page_style(), title);
+  void rests_on() {
     std::string what = fmt::format("{} values", counted(r_.values));
-    if (!r_.unit.empty()) what += " in " + r_.unit;
     if (r_.gaps > 0) what += fmt::format(", {} {}", counted(r_.gaps), r_.gaps == 1 ? "gap" : "gaps");
     if (r_.below_limit > 0) what += fmt::format(", {} below a limit", counted(r_.below_limit));
     if (r_.above_limit > 0) what += fmt::format(", {} above a limit", counted(r_.above_limit));
-    what += fmt::format("; mean {}{}, standard deviation {}{} (95 % interval {} to {}).",
-                        fixed(r_.mean, decimal_places(r_.mean_uncertainty)), unit_, significant(r_.sd, 3), unit_,
-                        significant(r_.sd_lower, 3), significant(r_.sd_upper, 3));
-    if (r_.step > 0.0) what += fmt::format(" Rounded to steps of {}{}.", significant(r_.step), unit_);
-    paragraph(what);
+    content_.rests.push_back(fmt::format("{}; smallest {}, median {}, largest {}{}; skewness {}.", what,
+                                         significant(r_.smallest), significant(r_.median), significant(r_.largest),
+                                         unit_, significant(r_.skewness, 2)));
+    if (r_.step > 0.0)
+      content_.rests.push_back(
+          fmt::format("Rounded to steps of {}{}{}: each value is taken as the interval it stands for.",
+                      significant(r_.step), unit_, r_.step_stated ? ", as stated" : ", as they are written"));
+    if (r_.sorted_lower)
+      content_.rests.push_back(fmt::format("Pieces outside of {} to {}{} had been sorted out before, as stated.",
+                                           significant(*r_.sorted_lower), significant(*r_.sorted_upper), unit_));
+    if (r_.gauge && r_.gauge->pieces_a_reading > 1)
+      content_.rests.push_back(
+          fmt::format("Each reading is the mean of {} pieces: single pieces spread more, and only the part within the "
+                      "innermost group tells how much.",
+                      r_.gauge->pieces_a_reading));
+  }
+
+  void uncovered() {
+    content_.uncovered.push_back(
+        "What lies beyond the smallest and the largest value is the shape's word, not the data's.");
+    if (grouped())
+      content_.uncovered.push_back(
+          "Values of one unit of a group are alike and not independent: chances of a larger deviation and what is said "
+          "of the tails are then too sure.");
+    if (!r_.gauge) content_.uncovered.push_back("The gauge's error is part of the spread: none was stated.");
   }
 
   void histogram(const ShapeRow& best) {
@@ -86,9 +134,9 @@ class PageWriter {
     double most = 1.0;
     for (const Bar& bar : r_.bars) most = std::max({most, static_cast<double>(bar.count), bar.expected});
     const Scale x{r_.bars.front().lower, r_.bars.back().upper, drawing_left, drawing_right};
-    const Scale y{0.0, most, bottom, top};
+    const Scale y{0.0, most, bottom, top + text_line};
     Drawing drawing(
-        "data-and-fit", bottom + text_line + 14.0, "Data and fit",
+        "data-f", bottom + text_line + 4.0, "Data and fit",
         fmt::format("Histogram of the values from {} to {}{}, and what the {} expects; the table below "
                     "holds its numbers.",
                     significant(r_.bars.front().lower, 5), significant(r_.bars.back().upper, 5), unit_, best.name));
@@ -103,22 +151,32 @@ class PageWriter {
     drawing.polygon(steps, "in-fill in-line");
     drawing.polyline(expected, "alone");
     drawing.ruler(x, round_ticks(x.from, x.to, 6), bottom);
-    figure(drawing, fmt::format("Filled: values. Dashed: what the {} expects in each class.", best.name));
-    std::vector<Row> rows;
+    if (!name_.empty()) drawing.text(drawing_width, top + 10.0, Anchor::end, name_, "soft");
+    PageTable table{"Values in each class" + in_unit() + "; counts are exact, what a shape expects rests on its fit",
+                    {"from", "to", "values", best.name + " expects"},
+                    {},
+                    false};
+    RowGroup group{"", {}};
     for (const Bar& bar : r_.bars)
-      rows.push_back({fmt::format("{} to {}", significant(bar.lower, 5), significant(bar.upper, 5)), counted(bar.count),
-                      fixed(bar.expected, 1)});
-    table("Values by class" + (r_.unit.empty() ? "" : ", in " + r_.unit), {"class", "values", best.name}, rows);
+      group.rows.push_back({significant(bar.lower, 5),
+                            {{number(significant(bar.upper, 5), bar.upper)},
+                             counted_cell(bar.count),
+                             {number(fixed(bar.expected, 1), bar.expected)}}});
+    table.groups.push_back(std::move(group));
+    figure("data", "Data and fit")
+        .panels.push_back({drawing.take(),
+                           fmt::format("Filled: values. Dashed: what {} expects in each class.", best.name),
+                           std::move(table)});
   }
 
   void quantiles(const ShapeRow& best) {
     if (r_.pairs.size() < 2) return;
-    constexpr double top = 14.0, bottom = 330.0;
+    constexpr double top = 40.0, bottom = 340.0;
     const double from = std::min(r_.pairs.front().expected, r_.pairs.front().observed);
     const double to = std::max(r_.pairs.back().expected, r_.pairs.back().observed);
-    const Scale x{from, to, drawing_left + 60.0, drawing_right}, y{from, to, bottom, top};
+    const Scale x{from, to, drawing_left + 70.0, drawing_right}, y{from, to, bottom, top};
     Drawing drawing(
-        "quantiles", bottom + text_line + 14.0, "Quantiles of data and fit",
+        "quantiles-f", bottom + 2.0 * text_line + 4.0, "Quantiles of data and fit",
         fmt::format("Ordered values against the quantiles of the {}: on the line they agree. The smallest "
                     "value is {}, expected {}; the largest {}, expected {}.",
                     best.name, significant(r_.pairs.front().observed, 5), significant(r_.pairs.front().expected, 5),
@@ -133,95 +191,212 @@ class PageWriter {
     for (const QuantilePair& pair : r_.pairs) dots.push_back({x(pair.expected), y(pair.observed)});
     drawing.dots(dots, "dots");
     drawing.ruler(x, ticks, bottom);
-    figure(drawing, fmt::format("Across: quantiles of the {}. Up: the values, smallest to largest{}.", best.name,
-                                r_.unit.empty() ? "" : ", both in " + r_.unit));
+    drawing.text(0.0, 18.0, Anchor::start, "value" + (name_.empty() ? "" : " / " + name_), "soft");
+    drawing.text(drawing_width, bottom + 2.0 * text_line, Anchor::end,
+                 "quantile of the fit" + (name_.empty() ? "" : " / " + name_), "soft");
+
+    PageTable table{"Ordered values and the quantiles of " + best.name + in_unit() + "; every few, and all at the ends",
+                    {"of " + counted(r_.pairs.size()) + " drawn", "value", "quantile of the fit"},
+                    {},
+                    false};
+    RowGroup group{"", {}};
+    const std::size_t last = r_.pairs.size() - 1, stride = std::max<std::size_t>(1, r_.pairs.size() / 10);
+    constexpr std::size_t ends = 4;
+    for (std::size_t i = 0; i <= last; ++i) {
+      if (i >= ends && i + ends <= last && i % stride != 0) continue;
+      const QuantilePair& pair = r_.pairs[i];
+      group.rows.push_back({counted(i + 1),
+                            {{number(significant(pair.observed, 5), pair.observed)},
+                             {number(significant(pair.expected, 5), pair.expected)}}});
+    }
+    table.groups.push_back(std::move(group));
+    figure("quantiles", "Quantiles of data and fit")
+        .panels.push_back({drawing.take(),
+                           fmt::format("Values, smallest to largest, over the quantiles of {}: on the dashed line they "
+                                       "agree.",
+                                       best.name),
+                           std::move(table)});
+  }
+
+  // A chance found by simulation has the standard error of a fraction.
+  Cell chance_cell(const ShapeRow& shape) const {
+    if (!shape.p_value) return {};
+    const double p = *shape.p_value;
+    const std::string text = p < 1e-4 ? "0.0000" : fixed(p, p < 0.01 ? 4 : 3);
+    if (!shape.simulated || r_.draws == 0) return {number(text, p), {shape.simulated ? "" : " by formula", ""}};
+    const double n = static_cast<double>(r_.draws);
+    if (p * (n + 1.0) < 1.5) return {{"at most ", ""}, number(text, p)};
+    return {number(text, p), {" ± " + significant(1.96 * std::sqrt(p * (1.0 - p) / n), 1), ""}};
   }
 
   void shapes() {
-    heading("Shapes, best first");
-    std::vector<Row> rows;
+    if (r_.shapes.empty()) return;
+    PageTable rank{"How well each shape fits; ± is the half-width of the 95 % interval of a simulation",
+                   {"shape", "numbers fitted", "AICc behind", "Anderson-Darling", "chance of a larger one"},
+                   {},
+                   false};
+    PageTable reach{
+        "Quantiles of each fitted shape" + in_unit() + ", as fitted; the rows differ by the choice of a shape",
+        {"shape", "0.135 %", "50 %", "99.865 %"},
+        {},
+        false};
+    RowGroup ranked{"", {}}, reached{"", {}};
+    PageFigure& to = figure("shapes", "Shapes, best first",
+                            "AICc is the corrected information criterion of Akaike: shapes less than 2 behind the best "
+                            "do as well, those more "
+                            "than 10 behind do not. The chance is that of a larger statistic of Anderson and Darling "
+                            "if the shape were right.");
     for (const ShapeRow& shape : r_.shapes) {
-      if (!shape.obstacle.empty()) continue;
-      const std::string chance = !shape.p_value          ? ""
-                                 : *shape.p_value < 1e-4 ? "< 0.0001"
-                                                         : significant(*shape.p_value, 2);
-      rows.push_back({shape.name, std::to_string(shape.estimated), fixed(shape.behind, 1),
-                      shape.a_squared ? significant(*shape.a_squared, 3) : "",
-                      chance + (chance.empty()    ? ""
-                                : shape.simulated ? " simulated"
-                                                  : " formula"),
-                      significant(shape.lower_reach, 5), significant(shape.median, 5),
-                      significant(shape.upper_reach, 5)});
+      if (!shape.obstacle.empty()) {
+        to.marks.push_back(fmt::format("{} is not fitted: {}", shape.name, shape.obstacle));
+        continue;
+      }
+      ranked.rows.push_back(
+          {shape.name,
+           {counted_cell(shape.estimated),
+            {number(fixed(shape.behind, 1), shape.behind)},
+            shape.a_squared ? Cell{number(significant(*shape.a_squared, 3), *shape.a_squared)} : Cell{},
+            chance_cell(shape)}});
+      reached.rows.push_back({shape.name,
+                              {{number(significant(shape.lower_reach, 5), shape.lower_reach)},
+                               {number(significant(shape.median, 5), shape.median)},
+                               {number(significant(shape.upper_reach, 5), shape.upper_reach)}}});
     }
-    table("Fitted by maximum likelihood",
-          {"shape", "parameters", "AICc behind the best", "Anderson-Darling", "chance of a larger one", "0.135 %",
-           "50 %", "99.865 %"},
-          rows);
-    for (const ShapeRow& shape : r_.shapes)
-      if (!shape.obstacle.empty()) paragraph(fmt::format("{}: not fitted, {}.", shape.name, shape.obstacle));
+    if (ranked.rows.empty()) return;
+    rank.groups.push_back(std::move(ranked));
+    reach.groups.push_back(std::move(reached));
+    to.panels.push_back({"", "", std::move(rank)});
+    to.panels.push_back({"", "", std::move(reach)});
   }
 
   void groups() {
     if (r_.groups.empty()) return;
-    heading("Spread by group");
-    std::vector<Row> rows;
+    PageTable table{"Nested analysis of variance" + (name_.empty() ? "" : ", in " + name_ + " and its square"),
+                    {"figure", "value", "standard uncertainty"},
+                    {},
+                    false};
+    bool negative = false, merged = false;
     for (std::size_t i = 0; i < r_.groups.size(); ++i) {
       const GroupRow& group = r_.groups[i];
-      const bool told = group.freedom > 0;
-      rows.push_back({i + 1 == r_.groups.size() ? "within " + r_.groups[i - 1].name : group.name, counted(group.units),
-                      counted(group.freedom), told ? significant(group.variance, 3) : "not told apart",
-                      told ? significant(group.uncertainty, 2) : "",
-                      !told                   ? ""
-                      : group.variance >= 0.0 ? significant(std::sqrt(group.variance), 3)
-                                              : "negative",
-                      told && group.variance >= 0.0 ? fixed(100.0 * group.share, 1) + " %" : ""});
+      const bool last = i + 1 == r_.groups.size();
+      RowGroup to{last && i > 0 ? "within " + r_.groups[i - 1].name : group.name, {}};
+      if (!last) to.rows.push_back({"units", {counted_cell(group.units), {}}});
+      to.rows.push_back({"degrees of freedom", {counted_cell(group.freedom), {}}});
+      if (group.freedom == 0) {
+        merged = true;
+      } else {
+        to.rows.push_back({"variance",
+                           {{number(significant(group.variance, 3), group.variance)},
+                            {number(significant(group.uncertainty, 2), group.uncertainty)}}});
+        if (group.variance > 0.0) {
+          const double sd = std::sqrt(group.variance), of_sd = 0.5 * group.uncertainty / sd;
+          to.rows.push_back(
+              {"standard deviation",
+               {{number(significant(sd, 3), sd)}, {{of_sd > 0.0 ? "± " + significant(of_sd, 2) : "", ""}}}});
+          to.rows.push_back(
+              {"share of the variance", {{number(fixed(100.0 * group.share, 1) + " %", group.share)}, {}}});
+        }
+        negative = negative || group.variance < 0.0;
+      }
+      table.groups.push_back(std::move(to));
     }
-    table("Nested analysis of variance",
-          {"group", "units", "degrees of freedom", "variance", "its uncertainty", "standard deviation", "share"}, rows);
+    PageFigure& to = figure("groups", "Spread by group");
+    if (negative)
+      to.lead =
+          "A negative variance says that units of the group differ by less than the spread within them would make "
+          "their means differ: take it as none, or look for what evens them out.";
+    if (merged)
+      to.lead += std::string(to.lead.empty() ? "" : " ") +
+                 "A group that has one unit in each unit of the one it is part of is not told apart from it.";
+    to.panels.push_back({"", "", std::move(table)});
   }
 
   void gauges() {
     if (!r_.gauge) return;
-    heading("Gauge");
-    std::vector<Row> rows;
-    for (const GaugeRow& gauge : r_.gauge->gauges)
-      rows.push_back({gauge.name, significant(gauge.bias, 3) + unit_,
-                      significant(100.0 * gauge.proportional_bias, 3) + " %",
-                      significant(gauge.repeatability, 3) + unit_, fixed(100.0 * gauge.weight, 0) + " %"});
-    table("Taken out", {"gauge", "bias", "bias in proportion", "repeatability", "weight"}, rows);
-    paragraph(fmt::format("Variance of the readings {}, of the gauge {}, left {}.",
-                          significant(r_.gauge->measured_variance, 3), significant(r_.gauge->error_variance, 3),
-                          significant(r_.gauge->variance, 3)));
+    const GaugeEffect& effect = *r_.gauge;
+    PageTable table{"The gauge's error" + (name_.empty() ? "" : ", in " + name_),
+                    {"figure", "value", "standard uncertainty"},
+                    {},
+                    false};
+    PageFigure& to = figure("gauge", "Gauge");
+    const bool several = effect.gauges.size() > 1;
+    for (const GaugeRow& gauge : effect.gauges) {
+      RowGroup group{gauge.name, {}};
+      group.rows.push_back({"bias taken off",
+                            {{number(significant(gauge.bias, 3), gauge.bias)},
+                             {number(significant(gauge.bias_uncertainty, 2), gauge.bias_uncertainty)}}});
+      if (gauge.proportional_bias != 0.0)
+        group.rows.push_back(
+            {"bias in proportion",
+             {{number(significant(100.0 * gauge.proportional_bias, 3) + " %", gauge.proportional_bias)}, as_stated()}});
+      group.rows.push_back(
+          {"repeatability", {{number(significant(gauge.repeatability, 3), gauge.repeatability)}, as_stated()}});
+      if (several)
+        group.rows.push_back({"weight", {{number(fixed(100.0 * gauge.weight, 0) + " %", gauge.weight)}, {}}});
+      if (several && gauge.difference)
+        group.rows.push_back(
+            {"difference from all",
+             {{number(significant(*gauge.difference, 3), *gauge.difference)},
+              {number(significant(*gauge.difference_uncertainty, 2), *gauge.difference_uncertainty)}}});
+      if (gauge.outside_range > 0)
+        group.rows.push_back({"readings outside of its range", {counted_cell(gauge.outside_range), {}}});
+      if (gauge.difference && std::abs(*gauge.difference) > 2.0 * *gauge.difference_uncertainty)
+        to.marks.push_back(gauge.name +
+                           " disagrees with the others by more than their biases and repeatabilities allow");
+      table.groups.push_back(std::move(group));
+    }
+    const auto variance = [](const char* label, double value) {
+      return Row{label, {{number(significant(value, 3), value)}, {}}};
+    };
+    RowGroup left{"Variances" + (name_.empty() ? "" : ", in " + name_ + " squared"),
+                  {variance("of the readings", effect.measured_variance),
+                   variance("of the gauge", effect.error_variance), variance("left", effect.variance)}};
+    table.groups.push_back(std::move(left));
+    if (effect.variance > 0.0)
+      to.lead = fmt::format(
+          "The gauge makes {} % of the variance of the readings; without it the standard deviation is "
+          "{}{}.",
+          significant(100.0 * effect.error_variance / effect.measured_variance, 2),
+          significant(std::sqrt(effect.variance), 3), unit_);
+    else
+      to.marks.push_back(
+          "the gauge's variance is not below that of the readings: its repeatability is stated too large, or the "
+          "readings were averaged");
+    to.panels.push_back({"", "", std::move(table)});
   }
 
+  static Cell as_stated() { return {{"as stated", ""}}; }
+
   void tails() {
-    heading("How far the tails may be trusted");
-    paragraph(fmt::format(
+    std::string lead = fmt::format(
         "{} independent values say, with 95 % confidence, that at least {} % of production lies between the smallest "
-        "and the largest of them, whatever its shape. For 99.73 % {} values would be needed.",
-        counted(r_.values), significant(100.0 * r_.tails.between_extremes, 4), counted(r_.tails.needed)));
+        "and the largest of them, whatever its shape, and {} % below the largest. For 99.73 % between them {} values "
+        "would be needed.",
+        counted(r_.values), significant(100.0 * r_.tails.between_extremes, 4),
+        significant(100.0 * r_.tails.below_largest, 4), counted(r_.tails.needed));
     if (r_.tails.factor > 0.0)
-      paragraph(
-          fmt::format("If production is normal, {} to {}{} encloses 99.73 % of the readings with that confidence.",
-                      significant(r_.tails.lower, 5), significant(r_.tails.upper, 5), unit_));
+      lead += fmt::format(" If production is normal, {} to {}{} encloses 99.73 % of the readings with that confidence.",
+                          significant(r_.tails.lower, 5), significant(r_.tails.upper, 5), unit_);
+    figure("tails", "How far the tails may be trusted", lead);
   }
 
   void lines() {
-    heading("For a specification");
-    std::vector<std::string> told;
+    std::vector<std::pair<std::string, std::string>> told;
     for (const ShapeRow& shape : r_.shapes)
-      if (shape.obstacle.empty() && shape.behind <= 2.0 && !shape.line.empty()) told.push_back(shape.line);
-    if (!r_.group_line.empty()) told.push_back(r_.group_line);
-    if (!r_.data_line.empty()) told.push_back(r_.data_line);
-    for (const std::string& line : told) out_ += "<p><code>" + escaped(line) + "</code></p>\n";
+      if (shape.obstacle.empty() && shape.behind <= 2.0 && !shape.line.empty() && told.size() < 3)
+        told.emplace_back(shape.name + (&shape == best() ? ", the best" : ", nearly as good"), shape.line);
+    if (!r_.group_line.empty()) told.emplace_back("normal, by group", r_.group_line);
+    if (!r_.data_line.empty()) told.emplace_back("the values themselves, smoothed", r_.data_line);
+    if (!told.empty()) figure("lines", "For a specification").lines = std::move(told);
   }
 
   const MeasuredResult& r_;
-  std::string unit_, out_;
+  std::string name_, unit_;
+  PageContent content_;
 };
 
 }  // namespace
 
-std::string measured_page(const MeasuredResult& result) { return PageWriter(result).write(); }
+std::string measured_page(const MeasuredResult& result) { return rendered(FitPage(result).write()); }
 
 }  // namespace mintspread::reports

@@ -185,6 +185,39 @@ Told told_percent(const study::Figure& fraction) {
   return text;
 }
 
+std::string unbroken(std::string_view sentence) {
+  static constexpr std::array<std::string_view, 44> units{
+      "%",  "ppm", "um",  "µm",   "nm",   "mm",   "cm", "m",   "us", "µs", "ns", "ms",  "s",    "min",   "h",
+      "Hz", "kHz", "MHz", "MS/m", "uohm", "mohm", "µΩ", "mΩ",  "Ω",  "kΩ", "nΩ", "ohm", "kohm", "uV",    "µV",
+      "mV", "V",   "A",   "mA",   "degC", "°C",   "K",  "deg", "°",  "g",  "kg", "mg",  "sd",   "counts"};
+  const auto digit = [&](std::size_t at) {
+    return at < sentence.size() && std::isdigit(static_cast<unsigned char>(sentence[at])) != 0;
+  };
+  const auto letter = [](char c) {
+    return std::isalpha(static_cast<unsigned char>(c)) != 0 || static_cast<unsigned char>(c) >= 0x80 || c == '%' ||
+           c == '/';
+  };
+  std::string text;
+  for (std::size_t i = 0; i < sentence.size(); ++i) {
+    if (sentence[i] != ' ' || i == 0) {
+      text += sentence[i];
+      continue;
+    }
+    std::size_t end = i + 1;
+    while (end < sentence.size() && letter(sentence[end])) ++end;
+    const auto word = sentence.substr(i + 1, end - i - 1);
+    const bool unit = digit(i - 1) && std::find(units.begin(), units.end(), word) != units.end();
+    const bool thousands = digit(i - 1) && digit(i + 1) && digit(i + 2) && digit(i + 3) && !digit(i + 4);
+    std::size_t start = i;
+    while (start > 0 && sentence[start - 1] != ' ') --start;
+    const auto before = sentence.substr(start, i - start);
+    const bool sign = before == "+/-" || before == "±" || before == ">=" || before == "<=" || before == "<" ||
+                      before == ">" || before == "×";
+    text += thousands ? "\u202f" : unit || sign ? "\u00a0" : " ";
+  }
+  return text;
+}
+
 std::string with_percent(const std::string& text) {
   const bool number = !text.empty() && std::isdigit(static_cast<unsigned char>(text.back()));
   return number ? text + " %" : text;

@@ -56,6 +56,10 @@ Told told_percent(const study::Figure& fraction);
 /// "99.873 %", "> 99.9996 %", "undefined".
 std::string percent(const Told& fraction);
 
+/// The sentence with blanks that no line breaks at: between a number and its unit or per cent sign, behind a sign that
+/// belongs to the next number ("+/-", ">="), and inside a number ("262 144").
+std::string unbroken(std::string_view sentence);
+
 /// The number with its per cent sign; words ("undefined", "all") stay as they are.
 std::string with_percent(const std::string& text);
 

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "engine/base/contract.hpp"
+#include "reports/numbers.hpp"
 #include "reports/page_content.hpp"
 #include "reports/page_style.hpp"
 #include "reports/svg.hpp"
@@ -21,7 +22,7 @@ data texts(const std::vector<std::string>& sentences) {
   data all = list();
   for (const auto& sentence : sentences) {
     data one;
-    one.set("text", sentence);
+    one.set("text", unbroken(sentence));
     all << one;
   }
   return all;
@@ -30,25 +31,25 @@ data texts(const std::vector<std::string>& sentences) {
 data optional_text(const std::string& text) {
   if (text.empty()) return data{false};
   data one;
-  one.set("text", text);
+  one.set("text", unbroken(text));
   return one;
 }
 
 data table_data(const PageTable& table) {
   data to;
-  to.set("caption", table.caption);
+  to.set("caption", unbroken(table.caption));
   to.set("words", data{table.words});
   to.set("columns", texts(table.columns));
   data groups = list();
   for (const auto& group : table.groups) {
     data group_to;
     group_to.set("has_heading", data{!group.heading.empty()});
-    group_to.set("heading", group.heading);
+    group_to.set("heading", unbroken(group.heading));
     group_to.set("width", std::to_string(table.columns.size()));
     data rows = list();
     for (const auto& row : group.rows) {
       data row_to;
-      row_to.set("label", row.label);
+      row_to.set("label", unbroken(row.label));
       data cells = list();
       for (const auto& cell : row.cells) {
         data parts = list();
@@ -80,7 +81,7 @@ data panel_data(const Panel& panel) {
   data to;
   to.set("has_drawing", data{!panel.drawing.empty()});
   to.set("drawing", panel.drawing);
-  to.set("caption", panel.caption);
+  to.set("caption", unbroken(panel.caption));
   to.set("has_table", data{!panel.table.columns.empty()});
   to.set("table", table_data(panel.table));
   return to;
@@ -88,8 +89,8 @@ data panel_data(const Panel& panel) {
 
 data verdict_data(const Verdict& verdict) {
   data to;
-  to.set("verdict", verdict.sentence);
-  to.set("limit", verdict.limit);
+  to.set("verdict", unbroken(verdict.sentence));
+  to.set("limit", unbroken(verdict.limit));
   to.set("band", optional_text(verdict.band));
   to.set("targets", texts(verdict.targets));
   to.set("less", data{verdict.less});
@@ -102,17 +103,6 @@ data all_of(const auto& items, const auto& to_data) {
   return all;
 }
 
-data figure_data(const PageFigure& figure) {
-  data to;
-  to.set("id", figure.id);
-  to.set("heading", figure.heading);
-  to.set("lead", optional_text(figure.lead));
-  to.set("has_marks", data{!figure.marks.empty()});
-  to.set("marks", texts(figure.marks));
-  to.set("panels", all_of(figure.panels, panel_data));
-  return to;
-}
-
 data record_data(const std::pair<std::string, std::string>& entry) {
   data to;
   to.set("name", entry.first);
@@ -120,11 +110,23 @@ data record_data(const std::pair<std::string, std::string>& entry) {
   return to;
 }
 
+data figure_data(const PageFigure& figure) {
+  data to;
+  to.set("id", figure.id);
+  to.set("heading", unbroken(figure.heading));
+  to.set("lead", optional_text(figure.lead));
+  to.set("has_marks", data{!figure.marks.empty()});
+  to.set("marks", texts(figure.marks));
+  to.set("panels", all_of(figure.panels, panel_data));
+  to.set("lines", all_of(figure.lines, record_data));
+  return to;
+}
+
 data page_data(const PageContent& content) {
   data page;
   page.set("style", std::string(page_style()));
   page.set("title", content.title);
-  page.set("coin", content.coin);
+  page.set("coin", unbroken(content.coin));
   page.set("what", content.what);
   page.set("note", optional_text(content.note));
   page.set("customer", data{content.audience == Audience::customer});
@@ -143,14 +145,14 @@ data page_data(const PageContent& content) {
   return page;
 }
 
+}  // namespace
+
 std::string rendered(const PageContent& content) {
   kainjow::mustache::mustache layout{std::string(page_template())};
   expect(layout.is_valid(), "the page's template is well formed");
   layout.set_custom_escape([](const std::string& text) { return escaped(text); });
   return layout.render(page_data(content));
 }
-
-}  // namespace
 
 std::string result_page(const study::Result& result, const PageOptions& options) {
   if (options.audience == Audience::customer) return rendered(customer_content(result, options.times));

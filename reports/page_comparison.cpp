@@ -119,9 +119,42 @@ std::vector<Verdict> verdicts(std::span<const Result> results) {
   return list;
 }
 
+// How a coin is drawn and called among the others.
+struct Look {
+  std::string style, label;
+};
+
+// Coins of one name are states of one coin: one hue and dash, from light to dark in the order they stand in.
+std::vector<Look> looks_of(std::span<const Result> results) {
+  const auto name_of = [](const Result& result) {
+    return result.state.empty() ? result.coin : result.coin.substr(0, result.coin.size() - result.state.size() - 2);
+  };
+  std::vector<std::string> names;
+  std::vector<Look> looks;
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    const std::string name = name_of(results[i]);
+    const auto known = std::find(names.begin(), names.end(), name);
+    const auto hue = static_cast<std::size_t>(known - names.begin());
+    std::size_t before = 0, states = 0;
+    for (std::size_t j = 0; j < results.size(); ++j) {
+      if (name_of(results[j]) == name) ++states, before += j < i ? 1 : 0;
+    }
+    Look look{"series series" + std::to_string(hue % 4 + 1), results[i].coin};
+    constexpr std::size_t shades = 4;
+    if (states > 1) {
+      look.style += " state" + std::to_string(1 + before * (shades - 1) / (states - 1));
+      if (before > 0 && !results[i].state.empty()) look.label = "the same, " + results[i].state;
+    }
+    if (known == names.end()) names.push_back(name);
+    looks.push_back(std::move(look));
+  }
+  return looks;
+}
+
 // Channels of one name and unit belong together; the one that rejects most in any coin comes first.
 std::vector<std::vector<Compared>> channels_of(std::span<const Result> results) {
   std::vector<std::vector<Compared>> groups;
+  const auto looks = looks_of(results);
   for (std::size_t i = 0; i < results.size(); ++i) {
     for (const auto& channel : results[i].channels) {
       const auto same = [&](const auto& group) {
@@ -129,7 +162,7 @@ std::vector<std::vector<Compared>> channels_of(std::span<const Result> results) 
       };
       auto group = std::find_if(groups.begin(), groups.end(), same);
       if (group == groups.end()) group = groups.insert(groups.end(), std::vector<Compared>{});
-      group->push_back({&results[i], &channel, letter_of(i)});
+      group->push_back({&results[i], &channel, letter_of(i), looks[i].style, looks[i].label});
     }
   }
   const auto most = [](const auto& group) {
@@ -149,6 +182,10 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
   content.coin = results.size() == 1 ? "1 coin" : std::to_string(results.size()) + " coins compared";
   content.title = content.coin + ": production spread and acceptance";
   content.what = "Production spread and acceptance, read by " + results.front().sensor;
+  std::vector<std::string> names;
+  const auto looks = looks_of(results);
+  for (std::size_t i = 0; i < results.size(); ++i) names.push_back(letter_of(i) + ": " + looks[i].label);
+  for (std::size_t i = 0; i < names.size(); ++i) content.note += names[i] + (i + 1 < names.size() ? "; " : ".");
   content.verdicts = verdicts(results);
   for (std::size_t i = 0; i < results.size(); ++i) {
     const Result& result = results[i];
@@ -166,6 +203,8 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
   content.next = {"Look at a coin by itself, with what limits it and what to do next, on its own page."};
   content.uncovered = not_covered(results.front());
 
+  const bool shaded = std::any_of(looks.begin(), looks.end(),
+                                  [](const Look& look) { return look.style.find("state") != std::string::npos; });
   content.figures.push_back({"accepted", "Accepted", "", {}, {{"", "", acceptance_table(results)}}});
   std::size_t position = 0;
   for (const auto& group : channels_of(results)) {
@@ -175,10 +214,13 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
       for (const auto& mark : coin.channel->marks) marks.push_back(coin.letter + ", " + mark);
     }
     const auto& channel = *group.front().channel;
-    PageFigure figure{id, channel.name + ": " + channel.kind, "", marks, {}};
+    PageFigure figure{id, channel.name + (channel.kind == channel.name ? "" : ": " + channel.kind), "", marks, {}};
     figure.panels.push_back(
         {draw_overlay(group, id + "-f"),
-         "Readings, everything included. Line under the curves: 99.73 % of readings, thick 95 %, stroke the median.",
+         std::string(
+             "Readings, everything included. Line under the curves: 99.73 % of readings, thick 95 %, stroke the "
+             "median.") +
+             (shaded ? " States of one coin have one hue, from faint to strong in the order given." : ""),
          channel_table(group)});
     content.figures.push_back(std::move(figure));
   }

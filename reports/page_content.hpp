@@ -22,6 +22,7 @@ struct PageFigure {
   std::string id, heading, lead;
   std::vector<std::string> marks;
   std::vector<Panel> panels;
+  std::vector<std::pair<std::string, std::string>> lines = {};  ///< to copy: what a line is, the line
 };
 
 struct Verdict {
@@ -53,5 +54,8 @@ PageContent comparison_content(std::span<const study::Result> results, Times tim
 study::Result without_construction(const study::Result& result);
 
 std::vector<Verdict> verdicts_of(const study::Result& result);
+
+/// The page as HTML; names with markup stay text.
+std::string rendered(const PageContent& content);
 
 }  // namespace mintspread::reports

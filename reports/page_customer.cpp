@@ -127,6 +127,7 @@ PageTable channels_table(const Result& result) {
 Result without_construction(const Result& result) {
   Result open = result;
   open.coin = public_name(result);
+  open.state.clear();
   open.construction.clear();
   open.note.clear();
   open.nominal = {};
@@ -165,9 +166,9 @@ PageContent customer_content(const Result& whole, Times times) {
                        "the reading is included.",
                    "Intervals of 95 % are the sampling error alone; what is not known about the coin is told apart "
                    "where it matters."};
-  content.uncovered = {"The coin's edge is not part of the electromagnetic channels.",
+  content.uncovered = {beyond_the_model(result),
                        "Fractions are over the long run of production; a single lot can do better or worse.",
-                       "Wear, foreign coins and slugs are not computed."};
+                       "Worn coins, foreign coins and slugs are not computed."};
   for (const auto& channel : result.channels) {
     for (const auto& mark : channel.marks) content.uncovered.push_back(channel.name + ": " + mark + ".");
   }

@@ -32,7 +32,8 @@ a:focus-visible,[tabindex]:focus-visible{outline:3px solid var(--in);outline-off
 .verdicts li.less{border-left-color:var(--out)}
 .verdicts strong{font-size:1.3rem;line-height:1.35;display:block;font-weight:600}
 .marks{border:1px dashed var(--out);padding:.4rem .75rem;list-style:none}
-nav ol{columns:2;column-gap:2rem}
+nav ol{columns:2;column-gap:2rem;padding-left:2.2rem}
+.line code{font-size:.82rem;overflow-wrap:anywhere}
 figure{margin:1.75rem 0 0}
 svg{display:block;width:100%;height:auto;overflow:visible}
 .defs{position:absolute;width:0;height:0}
@@ -68,10 +69,14 @@ svg .dot.in{fill:var(--in)}
 svg .dot.out{fill:var(--out)}
 svg .dot.doubt{fill:var(--ground);stroke:var(--unknown);stroke-width:2}
 .series{stroke-width:1.8}
-.series1{stroke:var(--in)}
-.series2{stroke:var(--out);stroke-dasharray:7 3}
-.series3{stroke:var(--s3);stroke-dasharray:2 3}
-.series4{stroke:var(--s4);stroke-dasharray:9 3 2 3}
+.series1{--hue:var(--in);stroke:var(--in)}
+.series2{--hue:var(--out);stroke:var(--out);stroke-dasharray:7 3}
+.series3{--hue:var(--s3);stroke:var(--s3);stroke-dasharray:2 3}
+.series4{--hue:var(--s4);stroke:var(--s4);stroke-dasharray:9 3 2 3}
+.state1{stroke:color-mix(in srgb,var(--hue) 70%,var(--ground))}
+.state2{stroke:color-mix(in srgb,var(--hue) 85%,var(--ground))}
+.state3{stroke:color-mix(in srgb,var(--hue) 80%,var(--ink))}
+.state4{stroke:color-mix(in srgb,var(--hue) 45%,var(--ink))}
 .series.thick{stroke-width:6;stroke-dasharray:none}
 svg .series.dot,svg .series.hollow{stroke-dasharray:none}
 svg .series1.dot{fill:var(--in)}
@@ -116,6 +121,7 @@ tbody th.group{text-align:left;font-weight:600;padding-top:.7rem}
 table.words th,table.words td{text-align:left}
 tbody th{overflow-wrap:anywhere;min-width:5rem}
 table.words td{overflow-wrap:anywhere;min-width:4rem}
+table.words td:nth-child(2){width:50%}
 data{white-space:nowrap}
 .block{display:flex;flex-wrap:wrap;border:2px solid var(--ink);margin:1rem 0 0;
 font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}

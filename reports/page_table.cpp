@@ -28,17 +28,22 @@ std::vector<std::string> columns(bool bands) {
 
 bool has_bands(const Spread& spread) { return spread.mean.band.has_value(); }
 
-RowGroup spread_group(const std::string& heading, const Spread& spread, double nominal, bool with_nominal, bool bands,
-                      double nominal_error = 0.0) {
+// The nominal value is computed, not sampled: it has the error of its model, or stands as the specification has it.
+Cell nominal_error(const Subject& subject) {
+  if (subject.channel == nullptr) return {{"not sampled", ""}};
+  const double error = subject.channel->model_error;
+  if (error > 0.0) return {{"± ", ""}, number(significant(error, 2), error), {" of the model", ""}};
+  return {{subject.channel->model == "dimension" ? "as stated" : "not sampled", ""}};
+}
+
+RowGroup spread_group(const std::string& heading, const Spread& spread, const Subject& subject, bool bands) {
   RowGroup group{heading, {}};
-  if (with_nominal) {
-    const Told mean = told(spread.mean);
-    Row row{"nominal", std::vector<Cell>(bands ? 3 : 2)};
-    row.cells[0] = {number(spread.mean.interval ? fixed(nominal, mean.places) : significant(nominal), nominal)};
-    if (nominal_error > 0.0)
-      row.cells[1] = {{"± ", ""}, number(significant(nominal_error, 2), nominal_error), {" of the model", ""}};
-    group.rows.push_back(row);
-  }
+  const double nominal = subject.nominal;
+  Row row{"nominal", std::vector<Cell>(bands ? 3 : 2)};
+  row.cells[0] = {
+      number(spread.mean.interval ? fixed(nominal, told(spread.mean).places) : significant(nominal), nominal)};
+  row.cells[1] = nominal_error(subject);
+  group.rows.push_back(row);
   group.rows.push_back(figure_row("mean", spread.mean, bands));
   group.rows.push_back(figure_row("standard deviation", spread.sd, bands));
   group.rows.push_back(figure_row("median", spread.median, bands));
@@ -127,8 +132,7 @@ PageTable subject_table(const Result& result, const Subject& subject) {
                      });
   PageTable table{"Figures of " + subject.name, columns(bands), {}, false};
   if (subject.reading != nullptr && subject.reading->pieces > 0) {
-    table.groups.push_back(spread_group("Reading" + in_unit(subject.unit), *subject.reading, subject.nominal, true,
-                                        bands, subject.channel != nullptr ? subject.channel->model_error : 0.0));
+    table.groups.push_back(spread_group("Reading" + in_unit(subject.unit), *subject.reading, subject, bands));
     if (subject.channel != nullptr && subject.channel->undefined > 0) {
       table.groups.back().rows.push_back(
           count_row("pieces without a value", subject.channel->undefined, bands ? 3 : 2));
@@ -185,10 +189,12 @@ PageTable pair_table(const Result& result, const ChannelPair& pair) {
 }
 
 PageTable section_table_of(const NominalCoin& coin) {
-  PageTable table{"Layers of the nominal coin, upper face to lower; relative permeability µ",
-                  {"layer", "face", "rim", "conductivity", "µ"},
-                  {},
-                  false};
+  PageTable table{
+      "Layers of the nominal coin, upper face to lower, exact as the specification makes them: what spreads stands "
+      "under the quantities as they were understood; relative permeability µ",
+      {"layer", "face", "rim", "conductivity", "µ"},
+      {},
+      false};
   RowGroup group{"", {}};
   for (const auto& layer : coin.layers) {
     Row row{layer.name == layer.metal ? layer.name : layer.name + " (" + layer.metal + ")", {}};
@@ -208,7 +214,9 @@ PageTable impedance_table(const Result& result) {
   const NominalCoin& coin = result.nominal;
   PageTable table{
       "Nominal impedance: resistive part R, reactive part X", {"coils", "R", "X", "R / X0", "X / X0"}, {}, false};
-  if (result.provenance.planar_error > 0.0)
+  if (result.provenance.disc_solutions > 0)
+    table.caption += "; corrected for the coin's finite size, which leaves the error that stands with each channel";
+  else if (result.provenance.planar_error > 0.0)
     table.caption += "; computed to within " + significant(result.provenance.planar_error, 2) + " of its magnitude";
   RowGroup change{"Change against air", {}}, total{"Through the coin, in total", {}};
   for (const auto& row : coin.impedances) {
@@ -256,7 +264,10 @@ PageTable decay_spread_table(const NominalCoin& coin) {
 }
 
 PageTable decay_table(const NominalCoin& coin) {
-  PageTable table{"Nominal decay gates", {"coils", "time", "width", "ramp", "voltage"}, {}, false};
+  PageTable table{"Nominal decay gates: times as stated, voltages computed and not sampled",
+                  {"coils", "time", "width", "ramp", "voltage"},
+                  {},
+                  false};
   RowGroup group{"", {}};
   for (const auto& row : coin.decays) {
     group.rows.push_back({row.coils,

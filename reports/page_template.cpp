@@ -99,6 +99,8 @@ std::string_view page_template() {
 {{/groups}}
 </table>
 {{/table}}{{/has_table}}{{/panels}}
+{{#lines}}<p class="line">{{name}}<br><code>{{text}}</code></p>
+{{/lines}}
 </section>
 {{/figures}}
 </main>

@@ -63,7 +63,7 @@ std::string advice(const Result& result, const WindowSetResult& set) {
   const std::string who = worst.name + " (" + set.machine_class + ")";
   if (!marks_of(result, worst).empty()) {
     return "Do not decide on " + who +
-           " from this run: its planar value is known to be wrong. Measure it on real pieces.";
+           " from this run: its computed value is known to be wrong. Measure it on real pieces.";
   }
   const Spread* spread = worst.channel   ? &result.channels.at(*worst.channel).reading
                          : worst.reading ? &*worst.reading
@@ -244,9 +244,13 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
   if (result.precision && !result.precision->met) {
     steps.push_back("Allow more pieces or a wider interval: " + precision_words(result, *result.precision));
   }
+  std::vector<const WindowSetResult*> order;
   for (const auto& set : result.windows) {
-    if (set.worst && set.accepted.value < 0.9999) add_unique(steps, advice(result, set));
+    if (set.worst && set.accepted.value < 0.9999) order.push_back(&set);
   }
+  std::stable_sort(order.begin(), order.end(),
+                   [](const auto* a, const auto* b) { return a->accepted.value < b->accepted.value; });
+  for (const auto* set : order) add_unique(steps, advice(result, *set));
   for (const auto& set : result.windows) {
     if (!narrower_than_band(set.accepted) || !names_inputs) continue;
     std::vector<std::string> names;
@@ -272,10 +276,9 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
 
 std::vector<std::string> not_covered(const Result& result) {
   std::vector<std::string> list{
-      "The coin is computed as layers of unlimited width: its edge and its plated rim are not part of the "
-      "electromagnetic channels.",
+      beyond_the_model(result),
       "Fractions are over the long run of production; a single lot can do better or worse.",
-      "Wear, foreign coins and slugs, and diffusion of layers into each other are not computed.",
+      "Wear, foreign coins and slugs: each takes a specification of its own.",
   };
   for (const auto& channel : result.channels) {
     for (const auto& mark : channel.marks) list.push_back(channel.name + ": " + mark + ".");
@@ -285,6 +288,15 @@ std::vector<std::string> not_covered(const Result& result) {
                    " pieces could not be computed and were left out; the intervals of fractions are widened by them.");
   }
   return list;
+}
+
+std::string beyond_the_model(const Result& result) {
+  return result.provenance.disc_solutions > 0
+             ? "Coils see a plain disc with a raised rim, coaxial with them: relief, edge lettering and an offset in "
+               "the "
+               "slot are not part of the electromagnetic channels."
+             : "The coin is computed as layers of unlimited width: its edge and its rim are not part of the "
+               "electromagnetic channels.";
 }
 
 std::vector<std::string> cautions() {

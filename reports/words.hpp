@@ -73,6 +73,9 @@ std::vector<std::string> next_steps(const study::Result& result, bool names_inpu
 /// What the answer does not cover.
 std::vector<std::string> not_covered(const study::Result& result);
 
+/// What the electromagnetic channels leave out of the coin. One sentence, without a word of its construction.
+std::string beyond_the_model(const study::Result& result);
+
 /// The cautions that stand in every report for people.
 std::vector<std::string> cautions();
 

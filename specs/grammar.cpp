@@ -375,6 +375,8 @@ const Table& about_table() {
   static const Table table{
       "coin",
       {{"name", text("invented 22 mm"), "Name of the coin.", Need::required},
+       {"state", text("worn to the steel at the rim"),
+        "Age or wear, where the file tells of the coin in use: files with one name are one coin in several states."},
        {"construction", text("multi-layer"), "Single-layer, two-layer, multi-layer, solid: as you call it."},
        {"note", text(), "Anything worth saying."}}};
   return table;

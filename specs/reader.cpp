@@ -86,6 +86,8 @@ class SpecificationReader {
     if (const Node* about = coin["coin"]) {
       const Fields f(*about, "coin");
       context_.model.name = f.text("name");
+      context_.model.state = f.text("state");
+      if (!context_.model.state.empty()) context_.model.name += ", " + context_.model.state;
       context_.model.construction = f.text("construction");
       context_.model.note = f.text("note");
     }

@@ -138,7 +138,8 @@ inline constexpr std::size_t most_sorts = 16, most_test_pieces = 100, most_rewor
 using Coin = std::variant<route::Route, route::Section>;
 
 struct ProductionModel {
-  std::string name;
+  std::string name;          ///< with its state: "invented 22 mm, worn"
+  std::string state;         ///< as stated: "worn"; empty for a coin as struck
   std::string construction;  ///< as stated: "multi-layer"
   std::string note;
   std::vector<Group> groups;  ///< [0] piece, [1] reading, then as stated

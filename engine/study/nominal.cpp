@@ -142,6 +142,7 @@ void add_windows(const Study::Prepared& study, const Columns& relations, Result&
 Result nominal_result(const Study::Prepared& study) {
   Result result;
   result.coin = study.model.name;
+  result.state = study.model.state;
   result.construction = study.model.construction;
   result.note = study.model.note;
   result.sensor = study.model.sensor.name;

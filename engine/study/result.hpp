@@ -392,7 +392,9 @@ struct Provenance {
 };
 
 struct Result {
-  std::string coin, construction, note, sensor;
+  std::string coin;   ///< its name; ends in ", " and its state where it has one
+  std::string state;  ///< coins that differ in it alone are one coin at several ages
+  std::string construction, note, sensor;
   NominalCoin nominal;
   std::vector<ChannelResult> channels;
   std::vector<WindowSetResult> windows;

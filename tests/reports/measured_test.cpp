@@ -83,12 +83,16 @@ TEST_CASE("the page of a fit holds its tables and drawings, and names as text on
   const std::string page = reports::measured_page(r);
   CHECK_THAT(page, Contains("&lt;b&gt;.csv") && !Contains("<b>"));
   for (const char* part :
-       {"Values by class", "Quantiles of data and fit", "the largest 20.4, expected 20.2", "within barrel",
-        "arcsine: not fitted", "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}"})
+       {"Values in each class, in µm", "Quantiles of data and fit", "the largest 20.4, expected 20.2", "within barrel",
+        "arcsine is not fitted: it has no likeliest one", "two-piece normal fits best; normal does nearly as well.",
+        "± 0.029", "<data value=0.005>", "at most ", "no certificate", "href=\"#answer\"",
+        "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}"})
     CHECK_THAT(page, Contains(part));
   // Drawn only with what there is.
   r.pairs.clear();
   CHECK_THAT(reports::measured_page(r), !Contains("Quantiles of data and fit"));
+  r.shapes.clear(), r.bars.clear();
+  CHECK_THAT(reports::measured_page(r), Contains("No shape could be fitted.") && !Contains("<svg role"));
 }
 
 TEST_CASE("the JSON of a fit holds every figure, and null for those that do not exist") {

@@ -81,6 +81,17 @@ TEST_CASE("A band that reaches every piece says all, not 100 %") {
   CHECK(told_percent(accepted).band_upper == "all");
 }
 
+TEST_CASE("No line breaks between a number and its unit, behind a sign or inside a number") {
+  CHECK(unbroken("99.9 % of 405 .. 452 counts") == "99.9\u00a0% of 405 .. 452\u00a0counts");
+  CHECK(unbroken("18 um +/- 2 um, 240 kHz; >= 3 sd") ==
+        "18\u00a0um +/-\u00a02\u00a0um, 240\u00a0kHz; >=\u00a03\u00a0sd");
+  CHECK(unbroken("all of 999 998 pieces, 99.73 % 1 756") == "all of 999\u202f998 pieces, 99.73\u00a0% 1\u202f756");
+  CHECK(unbroken("40.1 µm and 12 °C") == "40.1\u00a0µm and 12\u00a0°C");
+  // Words that only begin like a unit, years and numbers of four digits stay as they are.
+  CHECK(unbroken("2 coins, 3 minutes in 2026 1000") == "2 coins, 3 minutes in 2026 1000");
+  CHECK(unbroken("") == "");
+}
+
 TEST_CASE("The shortest text reads back as the same number") {
   CHECK(shortest(0.1) == "0.1");
   CHECK(shortest(0.1 + 0.2) == "0.30000000000000004");

@@ -36,11 +36,19 @@ const std::string& path(const specs::Specification& s, InputId id) { return s.mo
 
 }  // namespace
 
+TEST_CASE("a coin in use is called by its name and its state") {
+  const std::vector<specs::Override> worn = {{"coin.state", "worn to the steel"}};
+  const auto s = coin(worn);
+  CHECK(s.model.name == "invented 22 mm, worn to the steel");
+  CHECK(s.model.state == "worn to the steel");
+}
+
 TEST_CASE("a coin file becomes a route in the order of manufacture, in SI units") {
   const auto s = coin();
   CHECK(s.warnings.empty());
   CHECK(s.model.name == "invented 22 mm");
   CHECK(s.model.construction == "multi-layer");
+  CHECK(s.model.state.empty());
   const auto& steps = std::get<route::Route>(s.model.coin).steps;
   REQUIRE(steps.size() == 5);
   const auto& blank = std::get<route::Blank>(steps[0]);
