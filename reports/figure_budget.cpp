@@ -18,6 +18,28 @@ constexpr std::size_t longest = 52;
 
 std::string per_level(const InputResult& input) { return input.level.empty() ? "" : ", per " + input.level; }
 
+struct Segment {
+  double middle, width;
+  std::string name;
+};
+
+// Names under the segments of a bar, the widest first; one that would lie on another's name or that of a sliver is left
+// to the table.
+void name_segments(Drawing& drawing, std::vector<Segment> segments, double y) {
+  std::stable_sort(segments.begin(), segments.end(),
+                   [](const Segment& a, const Segment& b) { return a.width > b.width; });
+  std::vector<std::pair<double, double>> taken;
+  for (const auto& one : segments) {
+    const double half = 0.5 * letter_width * static_cast<double>(one.name.size()), gap = 6.0;
+    const double left = one.middle - half - gap, right = one.middle + half + gap;
+    const bool free = std::none_of(taken.begin(), taken.end(),
+                                   [&](const auto& other) { return left < other.second && other.first < right; });
+    if (one.width < 14.0 || left < 0.0 || right > drawing_width || !free) continue;
+    drawing.text(one.middle, y, Anchor::middle, one.name, "soft");
+    taken.emplace_back(left, right);
+  }
+}
+
 }  // namespace
 
 std::string draw_budget(const Result& result, const ChannelResult& channel, const std::string& id) {
@@ -93,12 +115,12 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
                            longest));
     const double top = y + text_line;
     double at = 0.0;
+    std::vector<Segment> segments;
     const auto segment = [&](double part, const std::string& style, const std::string& name) {
       if (!(part > 0.0)) return;
       const double left = x(at), right = x(at + part);
       drawing.rectangle(left, top, right - left, 16, style);
-      if (letter_width * static_cast<double>(name.size()) < right - left)
-        drawing.text(0.5 * (left + right), top + 16 + text_line - 8, Anchor::middle, name, "soft");
+      segments.push_back({0.5 * (left + right), right - left, name});
       at += part;
     };
     segment(use.off_centre.value, "out-fill", "off centre");
@@ -109,6 +131,7 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
       }
     }
     segment(use.not_known, "unknown", "not known");
+    name_segments(drawing, std::move(segments), top + 16 + text_line - 8);
     drawing.bracket(x(0.0), x(use.half_width), top + 20, true, false, use.left.value < 0.0 ? "window out" : "window");
     y += tall;
   }

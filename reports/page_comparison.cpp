@@ -38,7 +38,41 @@ std::vector<std::string> classes_of(std::span<const Result> results) {
   return names;
 }
 
+// How a coin is drawn and called among the others.
+struct Look {
+  std::string style, label;
+};
+
+// Coins of one name are states of one coin: one hue and dash, from light to dark in the order they stand in.
+std::vector<Look> looks_of(std::span<const Result> results) {
+  const auto name_of = [](const Result& result) {
+    return result.state.empty() ? result.coin : result.coin.substr(0, result.coin.size() - result.state.size() - 2);
+  };
+  constexpr std::size_t hues = 6;
+  std::vector<std::string> names;
+  std::vector<Look> looks;
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    const std::string name = name_of(results[i]);
+    const auto known = std::find(names.begin(), names.end(), name);
+    const auto hue = static_cast<std::size_t>(known - names.begin());
+    std::size_t first = i, before = 0, states = 0;
+    for (std::size_t j = 0; j < results.size(); ++j) {
+      if (name_of(results[j]) == name) ++states, before += j < i ? 1 : 0, first = std::min(first, j);
+    }
+    Look look{"series series" + std::to_string(hue % hues + 1), results[i].coin};
+    constexpr std::size_t shades = 4;
+    if (states > 1) {
+      look.style += " state" + std::to_string(1 + before * (shades - 1) / (states - 1));
+      if (before > 0 && !results[i].state.empty()) look.label = "as " + letter_of(first) + ", " + results[i].state;
+    }
+    if (known == names.end()) names.push_back(name);
+    looks.push_back(std::move(look));
+  }
+  return looks;
+}
+
 PageTable acceptance_table(std::span<const Result> results) {
+  const auto looks = looks_of(results);
   const bool bands = any_band(results);
   PageTable table{"Accepted, every criterion", {"coin", "accepted", "95 % interval"}, {}, false};
   if (bands) table.columns.emplace_back("not known");
@@ -48,7 +82,7 @@ PageTable acceptance_table(std::span<const Result> results) {
     for (std::size_t i = 0; i < results.size(); ++i) {
       for (const auto& set : results[i].windows) {
         if (set.machine_class != name) continue;
-        Row row = percent_row(letter_of(i) + " " + results[i].coin, set.accepted, bands);
+        Row row = percent_row(letter_of(i) + " " + looks[i].label, set.accepted, bands);
         std::string most = "nothing";
         if (set.worst) {
           const auto& worst = set.criteria.at(*set.worst);
@@ -117,38 +151,6 @@ std::vector<Verdict> verdicts(std::span<const Result> results) {
     list.push_back(one);
   }
   return list;
-}
-
-// How a coin is drawn and called among the others.
-struct Look {
-  std::string style, label;
-};
-
-// Coins of one name are states of one coin: one hue and dash, from light to dark in the order they stand in.
-std::vector<Look> looks_of(std::span<const Result> results) {
-  const auto name_of = [](const Result& result) {
-    return result.state.empty() ? result.coin : result.coin.substr(0, result.coin.size() - result.state.size() - 2);
-  };
-  std::vector<std::string> names;
-  std::vector<Look> looks;
-  for (std::size_t i = 0; i < results.size(); ++i) {
-    const std::string name = name_of(results[i]);
-    const auto known = std::find(names.begin(), names.end(), name);
-    const auto hue = static_cast<std::size_t>(known - names.begin());
-    std::size_t before = 0, states = 0;
-    for (std::size_t j = 0; j < results.size(); ++j) {
-      if (name_of(results[j]) == name) ++states, before += j < i ? 1 : 0;
-    }
-    Look look{"series series" + std::to_string(hue % 4 + 1), results[i].coin};
-    constexpr std::size_t shades = 4;
-    if (states > 1) {
-      look.style += " state" + std::to_string(1 + before * (shades - 1) / (states - 1));
-      if (before > 0 && !results[i].state.empty()) look.label = "the same, " + results[i].state;
-    }
-    if (known == names.end()) names.push_back(name);
-    looks.push_back(std::move(look));
-  }
-  return looks;
 }
 
 // Channels of one name and unit belong together; the one that rejects most in any coin comes first.

@@ -168,7 +168,7 @@ PageContent customer_content(const Result& whole, Times times) {
                    "where it matters."};
   content.uncovered = {beyond_the_model(result),
                        "Fractions are over the long run of production; a single lot can do better or worse.",
-                       "Worn coins, foreign coins and slugs are not computed."};
+                       "Other ages of the coin, foreign coins and slugs are not computed."};
   for (const auto& channel : result.channels) {
     for (const auto& mark : channel.marks) content.uncovered.push_back(channel.name + ": " + mark + ".");
   }

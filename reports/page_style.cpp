@@ -73,6 +73,8 @@ svg .dot.doubt{fill:var(--ground);stroke:var(--unknown);stroke-width:2}
 .series2{--hue:var(--out);stroke:var(--out);stroke-dasharray:7 3}
 .series3{--hue:var(--s3);stroke:var(--s3);stroke-dasharray:2 3}
 .series4{--hue:var(--s4);stroke:var(--s4);stroke-dasharray:9 3 2 3}
+.series5{--hue:var(--ink);stroke:var(--ink);stroke-dasharray:14 3}
+.series6{--hue:var(--unknown);stroke:var(--unknown);stroke-dasharray:1 2}
 .state1{stroke:color-mix(in srgb,var(--hue) 70%,var(--ground))}
 .state2{stroke:color-mix(in srgb,var(--hue) 85%,var(--ground))}
 .state3{stroke:color-mix(in srgb,var(--hue) 80%,var(--ink))}
@@ -121,18 +123,21 @@ tbody th.group{text-align:left;font-weight:600;padding-top:.7rem}
 table.words th,table.words td{text-align:left}
 tbody th{overflow-wrap:anywhere;min-width:5rem}
 table.words td{overflow-wrap:anywhere;min-width:4rem}
-table.words td:nth-child(2){width:50%}
+table.words td:nth-child(2){width:46%}
+@media (min-width:351px){table.words tbody th{overflow-wrap:break-word}}
 data{white-space:nowrap}
+@media (min-width:640px){body:not(.customer) table:not(.words) td{white-space:nowrap}}
 .block{display:flex;flex-wrap:wrap;border:2px solid var(--ink);margin:1rem 0 0;
 font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}
 .block div{flex:1 1 13rem;padding:.35rem .6rem;box-shadow:0 0 0 .5px var(--axis)}
 .block dt{color:var(--soft)}
 .block dd{margin:0}
 @media (max-width:560px){body{padding-top:1rem}h1{font-size:1.5rem}.verdicts strong{font-size:1.12rem}nav ol{columns:1}
-svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}tbody th{min-width:3.5rem}}
+svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}table.words td:nth-child(2){width:auto}
+table.words td:last-child{min-width:5.2rem}tbody th{min-width:3.5rem}}
 @media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}data{white-space:normal}th,td{padding-left:.25rem}}
 @media (forced-colors:active){:root{--ground:Canvas;--ink:CanvasText;--soft:CanvasText;--hair:GrayText;--axis:CanvasText;--in:CanvasText;
---in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText;--l1:Canvas;--l2:Canvas;--l3:Canvas;--l4:Canvas;--l5:Canvas}svg{forced-color-adjust:none}
+--in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText;--l1:Canvas;--l2:Canvas;--l3:Canvas;--l4:Canvas;--l5:Canvas}svg{forced-color-adjust:none;--hair:color-mix(in srgb,CanvasText 30%,Canvas)}
 a{color:LinkText}.in-line{stroke-width:2}}
 @media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--soft:#333;--hair:#ccc;--axis:#555;--in:#1f5c7c;--in-fill:#c6dae6;
 --out:#a03d0a;--unknown:#55555c;--plate:#fff;--s3:#4d7014;--s4:#6d4a94;--l1:#dbe8f0;--l2:#a9c8da;--l3:#6fa1bd;--l4:#3d7796;--l5:#174a66}
@@ -141,7 +146,8 @@ a{color:LinkText}.in-line{stroke-width:2}}
 .customer .verdicts{margin:.6rem 0}.customer .verdicts li{margin-bottom:.5rem}.customer .verdicts strong{font-size:11pt}
 .customer figure svg{width:62%}.customer table{font-size:7pt}.customer th,.customer td{padding-top:.02rem;padding-bottom:.02rem}
 .customer ul,.customer ol,.customer li,.customer p{margin-top:.1rem;margin-bottom:.1rem}.customer tbody th.group{padding-top:.2rem}
-figure>svg,tr,.verdicts li,.block{break-inside:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
+figure,tr,.verdicts li,.line,.block,h2+p{break-inside:avoid}figure svg{width:80%;max-height:190mm}
+h2+p,h2+.marks,caption,thead,tbody tr:first-child{break-after:avoid}tbody tr:last-child{break-before:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
 )css";
 }
 

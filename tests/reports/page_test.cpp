@@ -383,8 +383,8 @@ TEST_CASE("States of one coin share a hue and a dash, from light to dark; anothe
   CHECK(drawn("series series1 state4") == drawn("series series1 state1"));
   CHECK(drawn("series series2") == drawn("series series1 state1"));
   CHECK(drawn("series series3") == drawn("series series1 state1"));
-  CHECK(page.find("D the same, 3 years") != std::string::npos);
-  CHECK(page.find("E the same, ten years, &lt;worn&gt;") != std::string::npos);
+  CHECK(page.find("D as A, 3 years") != std::string::npos);
+  CHECK(page.find("E as A, ten years, &lt;worn&gt;") != std::string::npos);
   CHECK(page.find("States of one coin have one hue") != std::string::npos);
   CHECK(comparison_page(reports_tests::invented_coins()).find("States of one coin") == std::string::npos);
 }
