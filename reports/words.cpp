@@ -251,14 +251,18 @@ std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
   std::stable_sort(order.begin(), order.end(),
                    [](const auto* a, const auto* b) { return a->accepted.value < b->accepted.value; });
   for (const auto* set : order) add_unique(steps, advice(result, *set));
+  const WindowSetResult* least_known = nullptr;
+  const auto width = [](const WindowSetResult& set) { return set.accepted.band->upper - set.accepted.band->lower; };
   for (const auto& set : result.windows) {
-    if (!narrower_than_band(set.accepted) || !names_inputs) continue;
+    if (narrower_than_band(set.accepted) && (least_known == nullptr || width(set) > width(*least_known)))
+      least_known = &set;
+  }
+  if (least_known != nullptr && names_inputs) {
     std::vector<std::string> names;
     for (const auto* input : unknown_inputs(result)) names.push_back(input->path);
-    const Told told_accepted = told_percent(set.accepted);
-    steps.push_back("Measure what is not known (" + some_of(names) + "): depending on it " + set.machine_class +
-                    " accepts between " + band_words(told_accepted) + ".");
-    break;
+    steps.push_back("Measure what is not known (" + some_of(names) + "): depending on it " +
+                    least_known->machine_class + " accepts between " + band_words(told_percent(least_known->accepted)) +
+                    ".");
   }
   if (names_inputs) {
     std::vector<std::string> names;

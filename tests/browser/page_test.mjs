@@ -120,6 +120,8 @@ function tells({ text, value, scale }) {
 
 for (const [index, page] of pages.entries()) {
   const name = basename(page);
+  const bytes = readFileSync(page).length;
+  check(bytes < 400000, `${name}: below 400 kB`, `${bytes} bytes`);
 
   asked.length = 0;
   await open(index, {}, async (tab, complaints) => {

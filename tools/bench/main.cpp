@@ -15,6 +15,7 @@
 #include "engine/study/finite.hpp"
 #include "engine/study/pipeline.hpp"
 #include "engine/study/study.hpp"
+#include "reports/page.hpp"
 #include "tests/reference/planar_referee.hpp"
 #include "tests/support/each_processor.hpp"
 #include "tools/bench/disc_coins.hpp"
@@ -197,6 +198,17 @@ void finite() {
   report("finite.held_out_over_spread", worst, "");
 }
 
+/// Writing the page of the reference job's result.
+void page() {
+  const study::Study study(bench::ReferenceJob::model());
+  study::RunOptions run;
+  run.pieces = 65'536;
+  const auto result = study::run(study, run);
+  std::size_t bytes = 0;
+  report("page.seconds", best_seconds([&] { bytes = reports::result_page(result).size(); }), "s");
+  report("page.kilobytes", 1e-3 * static_cast<double>(bytes), "kB");
+}
+
 }  // namespace
 
 int main() {
@@ -204,5 +216,6 @@ int main() {
   decay();
   disc();
   finite();
+  page();
   return 0;
 }
