@@ -124,7 +124,7 @@ table.words th,table.words td{text-align:left}
 tbody th{overflow-wrap:anywhere;min-width:5rem}
 table.words td{overflow-wrap:anywhere;min-width:4rem}
 table.words td:nth-child(2){width:46%}
-@media (min-width:351px){table.words tbody th{overflow-wrap:break-word}}
+@media (min-width:351px){table.words tbody th,.customer tbody th{overflow-wrap:break-word}}
 data{white-space:nowrap}
 @media (min-width:640px){body:not(.customer) table:not(.words) td{white-space:nowrap}}
 .block{display:flex;flex-wrap:wrap;border:2px solid var(--ink);margin:1rem 0 0;
