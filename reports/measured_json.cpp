@@ -74,6 +74,8 @@ std::string measured_json(const measured::MeasuredResult& r) {
                       {"variance", told ? number(group.variance) : json(nullptr)},
                       {"sd", told && group.variance > 0.0 ? number(std::sqrt(group.variance)) : json(nullptr)},
                       {"variance_uncertainty", told ? number(group.uncertainty) : json(nullptr)},
+                      {"variance_lower", told ? number(group.lower) : json(nullptr)},
+                      {"variance_upper", told ? number(group.upper) : json(nullptr)},
                       {"share", told ? number(group.share) : json(nullptr)}});
   }
   const json sorted =

@@ -296,6 +296,10 @@ class FitPage {
           to.rows.push_back(
               {"share of the variance", {{number(fixed(100.0 * group.share, 1) + " %", group.share)}, {}}});
         }
+        const double lower = std::sqrt(group.lower), upper = std::sqrt(group.upper);
+        to.rows.push_back(
+            {"95 % interval of the standard deviation",
+             {{number(significant(lower, 3), lower), {" to ", ""}, number(significant(upper, 3), upper)}, {}}});
         negative = negative || group.variance < 0.0;
       }
       table.groups.push_back(std::move(to));

@@ -149,6 +149,7 @@ class Teller {
                      {"variance"},
                      {"its uncertainty"},
                      {"sd"},
+                     {"95 % interval"},
                      {"share"}},
                     1,
                     {}};
@@ -166,6 +167,7 @@ class Teller {
       table.rows.push_back({name, last ? "" : count(group.units), count(group.freedom), spread(group.mean_square),
                             significant(group.variance, 3), significant(group.uncertainty, 2),
                             group.variance >= 0.0 ? spread(std::sqrt(group.variance)) + unit_ : "negative",
+                            spread(std::sqrt(group.lower)) + " to " + spread(std::sqrt(group.upper)),
                             group.variance >= 0.0 ? fixed(100.0 * group.share, 1) + " %" : ""});
     }
     paper_.table(table);

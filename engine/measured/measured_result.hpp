@@ -38,6 +38,7 @@ struct GroupRow {
   std::uint64_t units = 0, freedom = 0;
   double mean_square = 0.0, variance = 0.0;  ///< as estimated, negative ones too
   double uncertainty = 0.0;                  ///< standard, of the variance
+  double lower = 0.0, upper = 0.0;           ///< 95 % interval of the variance
   double share = 0.0;                        ///< of the sum of the positive ones
 };
 

@@ -111,7 +111,8 @@ std::vector<GroupRow> group_rows(const std::vector<std::string>& names,
   for (std::size_t i = 0; i < variances.size(); ++i) {
     const auto& one = variances[i];
     rows.push_back({i < names.size() ? names[i] : "", one.units, one.freedom, one.mean_square, one.variance,
-                    one.uncertainty, sum > 0.0 ? std::max(one.variance, 0.0) / sum : 0.0});
+                    one.uncertainty, one.interval.lower, one.interval.upper,
+                    sum > 0.0 ? std::max(one.variance, 0.0) / sum : 0.0});
   }
   return rows;
 }

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "engine/base/contract.hpp"
+#include "engine/statistics/variance_interval.hpp"
 
 namespace mintspread::statistics {
 
@@ -93,7 +94,67 @@ std::vector<GroupVariance> NestedGroups::variances() const {
     }
     group.uncertainty = std::sqrt(squared);
   }
+  add_intervals(out);
   return out;
+}
+
+void NestedGroups::add_intervals(std::vector<GroupVariance>& found) const {
+  const std::size_t levels = units_.size(), values = levels;  // position of the single values
+  // Of every unit of the level at hand: its unweighted mean, and what a unit variance of each deeper level adds to the
+  // variance of that mean.
+  std::vector<double> means;
+  std::vector<std::vector<double>> adds;
+  double squares = 0.0;
+  for (std::size_t u = 0; levels > 0 && u < units_[levels - 1].size(); ++u) {
+    const Moments& moments = units_[levels - 1][u].moments;
+    means.push_back(moments.mean());
+    adds.emplace_back(levels + 1, 0.0)[values] = 1.0 / static_cast<double>(moments.count());
+    squares += moments.m2();
+  }
+  if (levels == 0) squares = all_.m2();
+  std::vector<double> mean_squares(levels + 1, 0.0);
+  if (found[values].freedom > 0) mean_squares[values] = squares / static_cast<double>(found[values].freedom);
+  // [level]: expectation of its mean square as multiples of the variances.
+  std::vector<std::vector<double>> expected(levels + 1, std::vector<double>(levels + 1, 0.0));
+  expected[values][values] = 1.0;
+  for (std::size_t level = levels; level-- > 0;) {
+    const std::size_t outer_units = level == 0 ? 1 : units_[level - 1].size();
+    std::vector<double> count(outer_units, 0.0), sum(outer_units, 0.0);
+    const auto outer_of = [&](std::size_t u) { return level == 0 ? 0 : units_[level][u].outer; };
+    for (std::size_t u = 0; u < means.size(); ++u) {
+      adds[u][level] = 1.0;
+      count[outer_of(u)] += 1.0;
+      sum[outer_of(u)] += means[u];
+    }
+    std::vector<std::vector<double>> outer_adds(outer_units, std::vector<double>(levels + 1, 0.0));
+    const auto freedom = static_cast<double>(found[level].freedom);
+    for (std::size_t u = 0; u < means.size(); ++u) {
+      const std::size_t o = outer_of(u);
+      const double off = means[u] - sum[o] / count[o];
+      if (freedom > 0.0) mean_squares[level] += off * off / freedom;
+      for (std::size_t m = level; m <= values; ++m) {
+        if (freedom > 0.0) expected[level][m] += (1.0 - 1.0 / count[o]) * adds[u][m] / freedom;
+        outer_adds[o][m] += adds[u][m] / (count[o] * count[o]);
+      }
+    }
+    for (std::size_t o = 0; o < outer_units; ++o) sum[o] /= count[o];
+    means = std::move(sum);
+    adds = std::move(outer_adds);
+  }
+  // Each variance as a sum of multiples of mean squares, solved from the innermost outwards.
+  std::vector<std::vector<double>> multiples(levels + 1, std::vector<double>(levels + 1, 0.0));
+  for (std::size_t level = levels + 1; level-- > 0;) {
+    if (found[level].freedom == 0) continue;
+    multiples[level][level] = 1.0;
+    for (std::size_t m = level + 1; m <= values; ++m)
+      for (std::size_t j = m; j <= values; ++j) multiples[level][j] -= expected[level][m] * multiples[m][j];
+    std::vector<MeanSquareTerm> terms;
+    for (std::size_t j = level; j <= values; ++j) {
+      if (multiples[level][j] != 0.0)
+        terms.push_back({multiples[level][j], mean_squares[j], static_cast<double>(found[j].freedom)});
+    }
+    found[level].interval = variance_interval(terms, 0.95);
+  }
 }
 
 }  // namespace mintspread::statistics

@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "engine/statistics/intervals.hpp"
 #include "engine/statistics/moments.hpp"
 
 namespace mintspread::statistics {
@@ -23,6 +24,11 @@ struct GroupVariance {
   /// each of variance 2 MS^2 / freedom (Searle, Linear Models, 1971, ch. 11, from memory; exact for equal sizes but for
   /// the true mean squares in place of those found).
   double uncertainty = 0.0;
+  /// 95 % interval of the variance for normal effects, by variance_interval(), from unweighted mean squares: each
+  /// unit's mean is that of its units, whatever their sizes (J. D. Thomas & R. A. Hultquist, Ann. Stat. 6, 582 (1978),
+  /// and R. K. Burdick & F. A. Graybill, Confidence Intervals on Variance Components, 1992, ch. 4 and 5, both from
+  /// memory), which stay near multiples of chi squared where sizes differ. Of equal sizes they are the usual ones.
+  Interval interval{0.0, 0.0};
 };
 
 /// A nested analysis of variance of values in groups of any sizes. Values are added one by one; what is kept grows with
@@ -47,6 +53,7 @@ class NestedGroups {
     std::size_t outer;
     Moments moments;
   };
+  void add_intervals(std::vector<GroupVariance>& found) const;
   std::vector<std::map<std::pair<std::size_t, std::string>, std::size_t, std::less<>>> places_;
   std::vector<std::vector<Unit>> units_;
   Moments all_;
