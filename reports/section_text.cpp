@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "reports/numbers.hpp"
@@ -13,18 +14,22 @@ namespace {
 
 using study::NominalCoin;
 
-// Layers of one bath stand on both faces under one name and share a letter.
+// Layers of one bath stand on both faces under one name and share a letter. A hot anneal makes eight sublayers of each
+// boundary, so that small letters alone do not last.
+constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789!$%&*+-/:<=>?@^_~";
+
 std::vector<char> letters(const NominalCoin& coin) {
   std::map<std::string, char> known;
   std::vector<char> list;
-  char next = 'a';
+  std::size_t next = 0;
   for (const auto& layer : coin.layers) {
     if (layer.core) {
       list.push_back('#');
       continue;
     }
-    const auto [entry, fresh] = known.emplace(layer.name, next);
-    if (fresh) next = next == 'z' ? 'z' : static_cast<char>(next + 1);
+    // Beyond the alphabet a layer has no letter of its own: a blank, never another layer's.
+    const auto [entry, fresh] = known.emplace(layer.name, next < alphabet.size() ? alphabet[next] : ' ');
+    if (fresh) ++next;
     list.push_back(entry->second);
   }
   return list;

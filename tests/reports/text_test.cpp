@@ -2,11 +2,13 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <set>
 #include <sstream>
 #include <string>
 #include <vector>
 
 #include "reports/paper.hpp"
+#include "reports/section_text.hpp"
 #include "tests/reports/golden.hpp"
 #include "tests/reports/invented.hpp"
 
@@ -186,4 +188,15 @@ TEST_CASE("The reports of the invented results are as stored") {
   check_golden("triple-reading.txt", reading_text(invented_result(), {100, false}));
   check_golden("triple-inputs.txt", inputs_text(invented_result(), {100, false}));
   check_golden("solid-run.txt", run_text(invented_solid_result(), {100, false}));
+}
+
+TEST_CASE("layers of a section are told apart by their letters, however many a hot anneal makes") {
+  study::NominalCoin coin;
+  for (int i = 0; i < 70; ++i)
+    coin.layers.push_back({"layer " + std::to_string(i), "metal", 1e-6, 0.0, 1e7, 1.0, i == 35});
+  const TextTable table = section_table(coin, 20);
+  std::set<std::string> letters;
+  for (const auto& row : table.rows)
+    if (row.size() > 1) letters.insert(row[1].substr(0, 2));
+  CHECK(letters.size() == 70);
 }
