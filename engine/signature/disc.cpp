@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "engine/base/constants.hpp"
 #include "engine/signature/disc_solve.hpp"
 
 namespace mintspread::signature {
@@ -17,12 +18,20 @@ using Complex = std::complex<double>;
 // Chosen by measurement against independent values and much finer meshes, over all couplings: 60 coins and frequencies
 // with bare and plated, magnetic and other cores, with and without a raised rim, 4 kHz to 3 MHz, face and rim coils.
 // Largest errors there: standard 3.9e-4, fine 4e-5. Among 120 coins drawn at random (permeability to 1000, s to 5 MHz
-// in several directions) three of standard resolution exceed 1e-3, by up to 2.4e-3 of the larger of the value and that
-// of a perfect conductor: a magnetic core with a skin depth below a thousandth of the radius. Each states a larger
-// error.
+// in several directions) three on the standard mesh exceed 1e-3, by up to 2.4e-3 of the larger of the value and that
+// of a perfect conductor: a magnetic core with a skin depth below a thousandth of the radius. Such ones are solved on
+// the fine mesh.
 constexpr DiscMeshing standard{4, 1.6, 0.7, 0.004, 0.0003, 200.0, 1.0};
 constexpr DiscMeshing coarser_than_standard{3, 1.6, 1.2, 0.01, 0.0006, 100.0, 1.3};
 constexpr DiscMeshing fine{6, 1.0, 0.7, 0.0007, 0.00015, 300.0, 0.5};
+
+/// Skin depth of a magnetic core, over the radius, below which a standard solution is made on the fine mesh.
+constexpr double shallow = 1.2e-3;
+
+bool needs_fine_mesh(const Disc& disc, Complex s) {
+  const double skin = std::sqrt(2.0 / (std::abs(s) * mu0 * disc.core.permeability * disc.core.conductivity));
+  return disc.core.permeability > 2.0 && skin < shallow * 0.5 * disc.diameter;
+}
 
 /// Largest difference of two meshes that passes for a solution.
 constexpr double unresolved = 0.1;
@@ -126,7 +135,7 @@ std::string disc_fault(const Disc& disc, std::span<const DiscCoil> coils, Comple
 DiscSolution solve_disc(const Disc& disc, std::span<const DiscCoil> coils, Complex s, const DiscOptions& options) {
   if (auto fault = disc_fault(disc, coils, s); !fault.empty())
     return not_solved(DiscStatus::impossible, std::move(fault), coils.size());
-  const bool is_fine = options.resolution == DiscResolution::fine;
+  const bool is_fine = options.resolution == DiscResolution::fine || needs_fine_mesh(disc, s);
   DiscSolution solution = solve_on_mesh(disc, coils, s, is_fine ? fine : standard, options.gradient);
   if (!all_finite(solution)) return not_solved(DiscStatus::unresolved, "the solution is not a number", coils.size());
   if (!options.error) return solution;

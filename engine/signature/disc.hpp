@@ -108,9 +108,9 @@ std::string disc_fault(const Disc& disc, std::span<const DiscCoil> coils, std::c
 /// with elements in place of Bessel functions, which converge for magnetic metals as well.
 ///
 /// `error` is the difference to a coarser mesh and so overstates that of the result. A standard solution is off by more
-/// than 0.1 % where a magnetic core has a skin depth below a thousandth of the radius (to 0.3 %, mostly through the
-/// coin), and relative to a reading that passes zero: ask for the fine one when `error` says so. The far wall alone is
-/// common to both: it stands where it changes a reading by less than 1e-5.
+/// than 0.1 % relative to a reading that passes zero: ask for the fine one when `error` says so. Where a magnetic core
+/// has a skin depth below a thousandth of the radius, corners take the fine mesh anyway. The far wall alone is common
+/// to both meshes: it stands where it changes a reading by less than 1e-5.
 DiscSolution solve_disc(const Disc& disc, std::span<const DiscCoil> coils, std::complex<double> s,
                         const DiscOptions& options = {});
 

@@ -72,6 +72,11 @@ DiscState::DiscState(const coin::Construction& construction, const Sensor& senso
   for (const MountedCoil& coil : coils_) add("recess of coil " + coil.name, 0.0);
 }
 
+bool DiscState::thickness_of_plating(std::size_t column) const {
+  const std::size_t place = column % per_plating;
+  return column < core_ && (place == face || place == rim);
+}
+
 std::size_t DiscState::of_plating(std::size_t metal) const {
   return per_plating * static_cast<std::size_t>(std::ranges::find(metals_, metal) - metals_.begin());
 }

@@ -40,6 +40,9 @@ class DiscState {
   /// Least value that makes sense: 1 for permeabilities, else 0.
   double least(std::size_t column) const { return least_[column]; }
 
+  /// Whether a column is a plating's thickness, on face or rim: what wears.
+  bool thickness_of_plating(std::size_t column) const;
+
   /// One column of `out` each. In lanes with 1 in `reversed` the rim's heights are swapped: a section that reads the
   /// same from both faces needs no more to be turned over. `recess` has one column a coil. NaN stays NaN.
   void write(const coin::CoinBlock& coins, const SlotColumns& slot, std::span<const std::uint8_t> reversed,

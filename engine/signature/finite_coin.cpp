@@ -72,6 +72,17 @@ double StateRange::slope(double u) const {
   return relative ? centre * half_width * 4.0 / ((2.0 - y) * (2.0 - y)) : half_width;
 }
 
+std::vector<std::size_t> filled_coordinates(std::span<const StateRange> box) {
+  std::vector<std::size_t> filled;
+  std::size_t coordinate = 0;
+  for (const StateRange& range : box) {
+    if (range.half_width == 0.0) continue;
+    if (range.filled) filled.push_back(coordinate);
+    ++coordinate;
+  }
+  return filled;
+}
+
 FiniteCoin::FiniteCoin(DiscState state, std::vector<StateRange> box, statistics::SurfaceTerms terms,
                        std::vector<statistics::ResponseSurface> surfaces)
     : state_(std::move(state)), box_(std::move(box)), terms_(std::move(terms)), surfaces_(std::move(surfaces)) {
@@ -167,6 +178,7 @@ std::string FiniteCoin::bytes() const {
     to.number(range.centre);
     to.number(range.half_width);
     to.number<std::uint8_t>(range.relative ? 1 : 0);
+    to.number<std::uint8_t>(range.filled ? 1 : 0);
   }
   to.number<std::uint64_t>(terms_.cubic().size());
   for (const std::size_t coordinate : terms_.cubic()) to.number<std::uint64_t>(coordinate);
@@ -192,19 +204,22 @@ std::string FiniteCoin::bytes() const {
 
 std::shared_ptr<const FiniteCoin> FiniteCoin::from_bytes(std::string_view bytes, DiscState state) {
   Reader from(bytes);
-  std::vector<StateRange> box(from.count(17));
+  std::vector<StateRange> box(from.count(18));
   std::size_t varying = 0;
   for (StateRange& range : box) {
     range.centre = from.number<double>();
     range.half_width = from.number<double>();
     range.relative = from.number<std::uint8_t>() != 0;
+    range.filled = from.number<std::uint8_t>() != 0;
     if (range.half_width > 0.0) ++varying;
   }
   std::vector<std::size_t> cubic(from.count(8));
   for (std::size_t& coordinate : cubic) coordinate = static_cast<std::size_t>(from.number<std::uint64_t>());
-  if (box.size() != state.count() || !std::ranges::is_sorted(cubic) || (!cubic.empty() && cubic.back() >= varying))
+  const std::vector<std::size_t> filled = filled_coordinates(box);
+  if (box.size() != state.count() || !std::ranges::is_sorted(cubic) || (!cubic.empty() && cubic.back() >= varying) ||
+      !std::ranges::includes(cubic, filled))
     return nullptr;
-  statistics::SurfaceTerms terms(varying, cubic);
+  statistics::SurfaceTerms terms(varying, cubic, filled);
   std::vector<statistics::ResponseSurface> surfaces(from.count(16 * terms.size()));
   std::vector<double> solver_error;
   for (auto& surface : surfaces) {

@@ -21,16 +21,20 @@ class PreparedSensor;
 ///
 /// The coordinate u runs from -1 to 1. Where a column is `relative` it is u = 2 (x - centre) / (x + centre) /
 /// half_width, which is log(x / centre) / half_width up to the third order; else (x - centre) / half_width. A half
-/// width of 0 is a constant.
+/// width of 0 is a constant. A wide range that is `filled` has pieces from end to end rather than about its centre, as
+/// what is left of a worn layer: readings need not be monotonic in it.
 struct StateRange {
   double centre = 0.0, half_width = 0.0;
-  bool relative = false;
+  bool relative = false, filled = false;
 
   double coordinate(double x) const;
   double value(double u) const;  ///< of the column at a coordinate
   double slope(double u) const;  ///< d value / d u
   bool operator==(const StateRange&) const = default;
 };
+
+/// The filled ones among the ranges that vary.
+std::vector<std::size_t> filled_coordinates(std::span<const StateRange> box);
 
 /// What the finite disc adds to the planar readings of one sensor, fast enough for every piece: a response surface for
 /// each mutual inductance and each gate voltage over a box of states. Immutable.
@@ -100,8 +104,8 @@ class FiniteCoinPlan {
   FiniteCoinPlan(const PreparedSensor& sensor, SideUp up, std::vector<StateRange> box,
                  std::vector<std::vector<double>> points);
 
-  /// Support points that so many coordinates need.
-  static std::size_t points_for(std::size_t dimensions);
+  /// Support points that the coordinates of a box need.
+  static std::size_t points_for(std::span<const StateRange> box);
 
   std::size_t points() const { return points_.size(); }
   std::size_t frequencies() const { return s_.size(); }  ///< complex frequencies solved at each point

@@ -2,8 +2,10 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <utility>
 
 #include "engine/base/contract.hpp"
@@ -17,6 +19,13 @@ using Eigen::Index;
 
 constexpr double slope_weight = 0.5;
 constexpr double rows_a_coefficient = 1.2;
+
+/// Degree of the polynomial among so many filled coordinates: readings of thin layers that may be missing converge
+/// slowly, and many products need many points.
+constexpr int degree_among(std::size_t filled) {
+  constexpr std::array<int, 6> degrees{0, 8, 8, 7, 5, 4};
+  return filled < degrees.size() ? degrees[filled] : 3;
+}
 
 Complex target(SurfaceForm form, Complex value, Complex reference) {
   switch (form) {
@@ -54,22 +63,41 @@ bool finite(const SurfaceSample& sample) {
 
 }  // namespace
 
-SurfaceTerms::SurfaceTerms(std::size_t dimensions, std::span<const std::size_t> cubic)
-    : dimensions_(dimensions), cubic_(cubic.begin(), cubic.end()) {
+SurfaceTerms::SurfaceTerms(std::size_t dimensions, std::span<const std::size_t> cubic,
+                           std::span<const std::size_t> filled)
+    : dimensions_(dimensions), cubic_(cubic.begin(), cubic.end()), filled_(filled.begin(), filled.end()) {
   expect(std::ranges::is_sorted(cubic_) && (cubic_.empty() || cubic_.back() < dimensions),
          "cubic terms are of coordinates, in rising order");
+  expect(std::ranges::is_sorted(filled_) && std::ranges::includes(cubic_, filled_),
+         "coordinates with higher terms have cubic ones");
+  // A product is known by its coordinates in rising order; what it is without the last one comes before it.
+  std::map<std::vector<std::size_t>, std::size_t> position;
+  const auto add = [&](std::vector<std::size_t> product) {
+    std::vector<std::size_t> of(product.begin(), product.end() - 1);
+    terms_.push_back({position.at(of), product.back()});
+    position.emplace(std::move(product), terms_.size() - 1);
+  };
   terms_.push_back({0, 0});
-  for (std::size_t i = 0; i < dimensions; ++i) terms_.push_back({0, i});
-  std::vector<std::size_t> square(dimensions * dimensions);
+  position[{}] = 0;
+  for (std::size_t i = 0; i < dimensions; ++i) add({i});
   for (std::size_t i = 0; i < dimensions; ++i)
-    for (std::size_t j = i; j < dimensions; ++j) {
-      square[i * dimensions + j] = terms_.size();
-      terms_.push_back({1 + i, j});
+    for (std::size_t j = i; j < dimensions; ++j) add({i, j});
+  const auto is_filled = [this](std::size_t i) { return std::ranges::binary_search(filled_, i); };
+  // In this order the terms of fewer cubic coordinates are the first ones of more.
+  for (int degree = 3; degree <= degree_among(filled_.size()); ++degree)
+    for (const auto& [product, at] : std::map(position)) {
+      if (product.size() + 1 != static_cast<std::size_t>(degree) || !std::ranges::all_of(product, is_filled)) continue;
+      for (const std::size_t i : filled_)
+        if (i >= product.back()) {
+          auto longer = product;
+          longer.push_back(i);
+          add(std::move(longer));
+        }
     }
   for (std::size_t i = 0; i < cubic_.size(); ++i)
     for (std::size_t j = i; j < cubic_.size(); ++j)
       for (std::size_t k = j; k < cubic_.size(); ++k)
-        terms_.push_back({square[cubic_[i] * dimensions + cubic_[j]], cubic_[k]});
+        if (!position.contains({cubic_[i], cubic_[j], cubic_[k]})) add({cubic_[i], cubic_[j], cubic_[k]});
 }
 
 void SurfaceTerms::values(std::span<const double> u, std::span<double> out) const {
@@ -124,6 +152,7 @@ struct SurfaceDesign::Factors {
   bool slopes;
   SurfaceTerms terms;
   std::size_t inner;
+  std::vector<double> weights;
   struct Part {
     std::vector<std::size_t> points;
     Eigen::ColPivHouseholderQR<Eigen::MatrixXd> factor;
@@ -151,10 +180,10 @@ SurfaceDesign::Factors::Part SurfaceDesign::Factors::part(std::size_t left_out) 
   };
   for (const std::size_t i : made.points) {
     terms.values(points[i], values);
-    write(1.0);
+    write(weights[i]);
     for (std::size_t by = 0; by + 1 < rows_a_point; ++by) {
       terms.slopes(points[i], by, values);
-      write(slope_weight);
+      write(weights[i] * slope_weight);
     }
   }
   made.factor.compute(design);
@@ -171,9 +200,9 @@ std::vector<Complex> SurfaceDesign::Factors::solve(const Part& part, SurfaceForm
     ++row;
   };
   for (const std::size_t i : part.points) {
-    write(target(form, samples[i].value, samples[i].reference));
+    write(weights[i] * target(form, samples[i].value, samples[i].reference));
     for (std::size_t by = 0; slopes && by < dimensions(); ++by)
-      write(slope_weight * target_slope(form, samples[i], by));
+      write(weights[i] * slope_weight * target_slope(form, samples[i], by));
   }
   const Eigen::MatrixXd solved = part.factor.solve(right);
   std::vector<Complex> coefficients;
@@ -199,15 +228,17 @@ std::size_t SurfaceDesign::fewest_points(const SurfaceTerms& terms, Slopes slope
 }
 
 SurfaceDesign::SurfaceDesign(std::vector<std::vector<double>> points, Slopes slopes, SurfaceTerms terms,
-                             std::size_t inner) {
+                             std::size_t inner, std::vector<double> weights) {
   expect(!points.empty() && !points.front().empty(), "a response surface has points and coordinates");
   for (const auto& point : points)
     expect(point.size() == terms.dimensions(), "all support points have the coordinates of the terms");
   expect(points.size() >= fewest_points(terms, slopes), "a response surface has enough support points");
   expect(inner <= points.size(), "inner points are some of the points");
   if (inner == 0) inner = points.size();
-  auto made =
-      std::make_unique<Factors>(Factors{std::move(points), slopes == Slopes::with, std::move(terms), inner, {}});
+  if (weights.empty()) weights.assign(points.size(), 1.0);
+  expect(weights.size() == points.size(), "a weight for every point or for none");
+  auto made = std::make_unique<Factors>(
+      Factors{std::move(points), slopes == Slopes::with, std::move(terms), inner, std::move(weights), {}});
   made->parts.push_back(made->part(folds));
   for (std::size_t fold = 0; fold < folds; ++fold) made->parts.push_back(made->part(fold));
   factors_ = std::move(made);

@@ -21,11 +21,14 @@ struct SurfaceSample {
   std::vector<std::complex<double>> value_slopes, reference_slopes;
 };
 
-/// The products of coordinates that a surface is a sum of: 1, every u_i, every u_i u_j, and u_i u_j u_k among some
-/// coordinates that bend most.
+/// The products of coordinates that a surface is a sum of: 1, every u_i, every u_i u_j; products of higher degree, up
+/// to the eighth, among coordinates that pieces fill from end to end; u_i u_j u_k among those and others that bend
+/// most.
 class SurfaceTerms {
  public:
-  explicit SurfaceTerms(std::size_t dimensions, std::span<const std::size_t> cubic = {});
+  /// Positions in rising order, those of `filled` among those of `cubic` as well.
+  explicit SurfaceTerms(std::size_t dimensions, std::span<const std::size_t> cubic = {},
+                        std::span<const std::size_t> filled = {});
 
   std::size_t dimensions() const { return dimensions_; }
   std::size_t size() const { return terms_.size(); }
@@ -44,7 +47,7 @@ class SurfaceTerms {
     std::size_t of, by;
   };
   std::size_t dimensions_;
-  std::vector<std::size_t> cubic_;
+  std::vector<std::size_t> cubic_, filled_;
   std::vector<Term> terms_;
 };
 
@@ -76,8 +79,10 @@ class SurfaceDesign {
   static constexpr std::size_t folds = 5;
 
   /// The first `inner` points (0: all) stand for what will be asked, the others only hold the surface from outside.
-  /// Breaks the contract unless four fifths of the points give at least 1.2 rows a coefficient.
-  SurfaceDesign(std::vector<std::vector<double>> points, Slopes slopes, SurfaceTerms terms, std::size_t inner = 0);
+  /// `weights` (empty: all 1) tell how much each point counts in the least squares. Breaks the contract unless four
+  /// fifths of the points give at least 1.2 rows a coefficient.
+  SurfaceDesign(std::vector<std::vector<double>> points, Slopes slopes, SurfaceTerms terms, std::size_t inner = 0,
+                std::vector<double> weights = {});
   ~SurfaceDesign();
   SurfaceDesign(SurfaceDesign&&) noexcept;
   SurfaceDesign& operator=(SurfaceDesign&&) noexcept;

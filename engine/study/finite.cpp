@@ -38,8 +38,15 @@ constexpr double no_spread = 1e-9;
 /// normal production, at most 0.175, or a little more; the outer half holds the surface where pieces are rare.
 constexpr double inner_spread = 0.2, outer_spread = 0.35;
 
+/// A thickness of a plating is filled if its standard deviation takes so much of its reach, of which a normal spread
+/// takes a fifth and a uniform one two, and if the least of it is so small a part of the most.
+constexpr double filled_part = 0.25, worn_part = 1.0 / 3.0;
+
 /// More metals than this are the sublayers of blurred boundaries.
 constexpr std::size_t most_metals = 8;
+
+/// Of the reading's standard deviation: a larger error of a surface would show in the spread.
+constexpr double rough_part = 0.1;
 
 struct Column {
   double least = std::numeric_limits<double>::infinity(), largest = -least;
@@ -58,7 +65,7 @@ struct Column {
 /// Up to the next power of the square root of two.
 double snapped_up(double x) { return std::exp2(std::ceil(2.0 * std::log2(x)) / 2.0); }
 
-StateRange range_of(const Column& column, double least) {
+StateRange range_of(const Column& column, double least, bool wears) {
   const double mean = column.sum / static_cast<double>(column.count);
   const double spread = column.largest - column.least;
   if (!(spread > no_spread * std::abs(mean))) return {mean, 0.0, false};
@@ -67,16 +74,18 @@ StateRange range_of(const Column& column, double least) {
   const double reach = std::min(reach_in_sd * std::sqrt(std::max(variance, 0.0)), reach_in_extremes * extreme);
   // The grid of centres may move the box by half a step.
   const double wanted = std::max(reach, spread / 2.0) / (1.0 - 0.5 / centres_in_half_width);
+  const bool filled = wears && column.least < worn_part * column.largest &&
+                      std::sqrt(std::max(variance, 0.0)) > filled_part * std::min(reach, mean - least);
   if (mean > 0.0) {
     const double half_width = snapped_up(wanted / mean), step = half_width / centres_in_half_width;
     const double centre = std::exp(step * std::round(std::log(mean) / step));
     if (half_width < 1.0 && centre * (2.0 - half_width) / (2.0 + half_width) >= least)
-      return {centre, half_width, true};
+      return {centre, half_width, true, filled};
   }
   const double half_width = snapped_up(wanted), step = half_width / centres_in_half_width;
   const double centre = step * std::round(mean / step);
   const double from = std::max(centre - half_width, least), to = centre + half_width;
-  return {0.5 * (from + to), 0.5 * (to - from), false};
+  return {0.5 * (from + to), 0.5 * (to - from), false, filled};
 }
 
 /// Ranges over the pilot of everything the state of a coin tells, lying with `up` up.
@@ -127,21 +136,29 @@ std::vector<StateRange> box_of(const Study::Prepared& study, SideUp up, FiniteSc
   }
   std::vector<StateRange> box;
   for (std::size_t column = 0; column < columns.size(); ++column)
-    box.push_back(range_of(columns[column], state.least(column)));
+    box.push_back(range_of(columns[column], state.least(column), state.thickness_of_plating(column)));
   return box;
 }
 
-/// The centre and inner Sobol' points, then outer ones.
-std::vector<std::vector<double>> support_points(std::size_t dimensions) {
-  if (dimensions == 0) return {{}};
-  const std::size_t count = signature::FiniteCoinPlan::points_for(dimensions);
+/// The centre and inner Sobol' points, then outer ones; even ones from end to end of what is filled.
+std::vector<std::vector<double>> support_points(std::span<const StateRange> box) {
+  const auto varying = std::ranges::count_if(box, [](const StateRange& range) { return range.half_width > 0.0; });
+  if (varying == 0) return {{}};
+  const auto dimensions = static_cast<std::size_t>(varying);
+  const std::size_t count = signature::FiniteCoinPlan::points_for(box);
+  const std::vector<std::size_t> filled = signature::filled_coordinates(box);
   std::vector<std::vector<double>> points(count, std::vector<double>(dimensions));
   const sampling::SobolPoints sobol(dimensions);
   const boost::math::normal normal;
   std::vector<double> uniforms(count - 1);
   for (std::size_t d = 0; d < dimensions; ++d) {
     sobol.uniforms(sampling::scramble_key(pilot_seed, d, 0, 0), d, 0, uniforms);
+    const bool even = std::ranges::binary_search(filled, d);
     for (std::size_t i = 1; i < count; ++i) {
+      if (even) {
+        points[i][d] = 2.0 * uniforms[i - 1] - 1.0;
+        continue;
+      }
       const double spread = 2 * i < count ? inner_spread : outer_spread;
       const double tail = boost::math::cdf(normal, -1.0 / spread);
       points[i][d] = spread * boost::math::quantile(normal, tail + (1.0 - 2.0 * tail) * uniforms[i - 1]);
@@ -171,8 +188,7 @@ FinitePreparation::FinitePreparation(const Study& planar, FiniteScope scope) : s
 }
 
 signature::FiniteCoinPlan FinitePreparation::plan(const Lying& lying) const {
-  const auto varying = std::ranges::count_if(lying.box, [](const StateRange& range) { return range.half_width > 0.0; });
-  return {study_->prepared().sensor.prepared(), lying.up, lying.box, support_points(static_cast<std::size_t>(varying))};
+  return {study_->prepared().sensor.prepared(), lying.up, lying.box, support_points(lying.box)};
 }
 
 std::string FinitePreparation::key() const {
@@ -200,7 +216,7 @@ std::string FinitePreparation::key() const {
   for (const Lying& lying : lying_) {
     text += fmt::format("up {}\n", static_cast<int>(lying.up));
     for (const StateRange& range : lying.box)
-      text += fmt::format("{} {} {}\n", range.centre, range.half_width, range.relative);
+      text += fmt::format("{} {} {} {}\n", range.centre, range.half_width, range.relative, range.filled);
   }
   return text;
 }
@@ -279,6 +295,22 @@ std::optional<signature::FiniteCoins> FinitePreparation::from_bytes(std::string_
   }
   if (!bytes.empty()) return std::nullopt;
   return coins;
+}
+
+std::vector<Problem> rough_surfaces(const Result& result) {
+  std::vector<Problem> problems;
+  for (const ChannelResult& channel : result.channels) {
+    const double sd = channel.reading.sd.value, error = channel.surface_error;
+    const double solver = std::sqrt(std::max(0.0, channel.model_error * channel.model_error - error * error));
+    if (!(error > rough_part * sd && error > solver)) continue;
+    problems.push_back({"sensor.channels." + channel.name,
+                        fmt::format("between the {} coins that were solved in their finite size it is off by {:.2g} "
+                                    "{}, while it spreads by {:.2g} {}.",
+                                    result.provenance.disc_solutions, error, channel.unit, sd, channel.unit),
+                        "Narrow what varies most, state parts of a wide range in specifications of their own, or run "
+                        "with --planar."});
+  }
+  return problems;
 }
 
 }  // namespace mintspread::study

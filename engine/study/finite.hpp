@@ -8,7 +8,9 @@
 #include <string_view>
 #include <vector>
 
+#include "engine/base/problem.hpp"
 #include "engine/signature/finite_coin.hpp"
+#include "engine/study/result.hpp"
 #include "engine/study/study.hpp"
 
 namespace mintspread::study {
@@ -63,5 +65,9 @@ class FinitePreparation {
   std::string obstacle_;
   std::vector<Lying> lying_;  ///< one, or one a side of a coin whose sides differ
 };
+
+/// Channels of a run whose response surface is off by more than a tenth of the reading's standard deviation and by more
+/// than the solution that it stands on: such a spread is the surface's own and not to be told.
+std::vector<Problem> rough_surfaces(const Result& result);
 
 }  // namespace mintspread::study

@@ -178,6 +178,33 @@ TEST_CASE("Layers that are missing or of the metal beneath change nothing", "[di
   }
 }
 
+TEST_CASE("A magnetic core of very small skin depth is solved as well as any other", "[disc][slow]") {
+  // Skin depths of 3 to 12 um in a radius of 11 mm, at the places of the sharpest corners: bare, plated, with a rim.
+  Disc bare{22e-3, 1.7e-3, 0.0, 0.0, 0.0, {6.7e6, 150}, {}};
+  Disc soft = bare;
+  soft.core.permeability = 900;
+  Disc plated = soft;
+  plated.layers = {DiscLayer::wrapped(6e-6, 9e-6, {13e6, 60})};
+  Disc raised = raised_coin();
+  raised.core.permeability = 600;
+  const auto coils = four_coils(11e-3);
+  struct Case {
+    Disc coin;
+    Complex s;
+  };
+  for (const auto& [coin, s] :
+       {Case{bare, harmonic(3e6)}, Case{soft, harmonic(1e6)}, Case{soft, harmonic(5e6)}, Case{plated, harmonic(2e6)},
+        Case{raised, harmonic(3e6)}, Case{raised, Complex(2e7, 1e7)}}) {
+    const auto found = solve_disc(coin, coils, s, {.error = false});
+    const auto finer = solve_on_mesh(coin, coils, s, {8, 0.8, 0.7, 0.0005, 0.0001, 300.0, 0.4}, false);
+    REQUIRE(found.status == DiscStatus::solved);
+    double largest = 0.0;
+    for (std::size_t i = 0; i < 16; ++i) largest = std::max(largest, relative(found.mutual[i], finer.mutual[i]));
+    INFO(coin.core.permeability << " at " << s << ": " << largest);
+    CHECK(largest < 1e-3);
+  }
+}
+
 TEST_CASE("A finer mesh is a better one", "[disc][slow]") {
   const auto coils = four_coils(11e-3);
   const Complex s = harmonic(6e4);

@@ -135,6 +135,55 @@ TEST_CASE("Cubic terms carry what a quadratic cannot", "[surface]") {
   for (std::size_t t = 0; t < one.size(); ++t) CHECK(products[place[t]][5] == one[t]);
 }
 
+TEST_CASE("A coordinate that is filled takes a polynomial of the eighth degree", "[surface]") {
+  // The eighth degree of sin(3 u) on [-1, 1] is off by the ninth power's part, 3^9 / 9! / 2^8 = 2e-4 at most.
+  const Function value = [](const Point& u) { return Complex(std::sin(3.0 * u[0]), 0.1 * u[0] * u[1]); };
+  const Function one = [](const Point&) { return Complex(1.0); };
+  const std::size_t first[] = {0};
+  const SurfaceTerms cubic(3, first), filled(3, first, first);
+  CHECK(filled.size() == cubic.size() + 5);
+  const auto points = net(40, 3);
+  const auto all = samples(points, value, one);
+  const auto rough = SurfaceDesign(points, SurfaceDesign::Slopes::with, cubic).fit(all);
+  const auto smooth = SurfaceDesign(points, SurfaceDesign::Slopes::with, filled).fit(all);
+  CHECK(rough.held_out_rms > 1e-2);
+  CHECK(smooth.held_out_worst < 1e-3);
+  const Point u{-0.7, 0.2, 0.9};
+  CHECK(std::abs(smooth.at(filled, u, 1.0) - value(u)) < 2e-4);
+}
+
+TEST_CASE("Among two filled coordinates all products count, and terms of fewer cubic ones come first", "[surface]") {
+  const std::size_t filled[] = {0, 2}, cubic[] = {0, 1, 2};
+  const SurfaceTerms few(3, filled, filled), more(3, cubic, filled);
+  // Products of degree 3 to 8 of two coordinates: (3 + 1) + ... + (8 + 1); of three of degree 3 there are 10.
+  CHECK(few.size() == 10 + 39);
+  CHECK(more.size() == few.size() + 10 - 4);
+  const Point u{0.3, -0.6, 0.8};
+  std::vector<double> a(few.size()), b(more.size());
+  few.values(u, a);
+  more.values(u, b);
+  for (std::size_t t = 0; t < a.size(); ++t) CHECK(a[t] == b[t]);
+  CHECK(std::ranges::any_of(a, [](double x) { return x == Approx(std::pow(0.3, 3.0) * std::pow(0.8, 5.0)); }));
+}
+
+TEST_CASE("Points that count less bend the surface less", "[surface]") {
+  // A quadratic and a far wall: with the outer points at a hundredth the inner ones are met a hundred times better.
+  const Function value = [](const Point& u) {
+    const double square = u[0] * u[0] + u[1] * u[1] + u[2] * u[2];
+    return quadratic(u) + 0.1 * std::pow(square, 4.0);
+  };
+  const Function one = [](const Point&) { return Complex(1.0); };
+  auto points = net(60, 3);
+  std::vector<double> weights(points.size(), 1.0);
+  for (std::size_t i = 0; i < 30; ++i)
+    for (double& x : points[i]) x *= 0.2;
+  for (std::size_t i = 30; i < 60; ++i) weights[i] = 0.01;
+  const auto all = samples(points, value, one);
+  const auto even = SurfaceDesign(points, SurfaceDesign::Slopes::with, terms, 30).fit(all);
+  const auto fading = SurfaceDesign(points, SurfaceDesign::Slopes::with, terms, 30, weights).fit(all);
+  CHECK(fading.held_out_rms < 0.02 * even.held_out_rms);
+}
+
 TEST_CASE("Slopes stand in for points", "[surface]") {
   CHECK(SurfaceDesign::fewest_points(SurfaceTerms(12), SurfaceDesign::Slopes::without) == 138);
   CHECK(SurfaceDesign::fewest_points(SurfaceTerms(12), SurfaceDesign::Slopes::with) < 25);

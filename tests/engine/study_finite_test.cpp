@@ -46,6 +46,29 @@ class CoiledDisc : public support::DiscModel {
   InputId conductivity;
 };
 
+/// The disc with a copper plating on steel; what the upper one left on the rim is anything from nothing to 30 um.
+class WornRim : public CoiledDisc {
+ public:
+  WornRim() {
+    auto& section = std::get<route::Section>(model.coin);
+    const auto metal = [this](const std::string& name, double s, double mu) {
+      const std::string path = "section.layers." + name;
+      return route::Metal{name, add(path + ".conductivity", s), add(path + ".permeability", mu),
+                          add(path + ".density", 8000.0), add(path + ".temperature coefficient", 0.0)};
+    };
+    const auto layer = [&](const std::string& name, double s, double mu, InputId across, double on_rim) {
+      return route::Section::Layer{name, metal(name, s, mu), across,
+                                   add("section.layers." + name + ".rim thickness", on_rim)};
+    };
+    const InputId face = add("section.layers.copper.thickness", 25e-6);
+    section.layers = {layer("upper copper", 55e6, 1.0, face, 15e-6), layer("steel", 7e6, 120.0, thickness, 0.0),
+                      layer("lower copper", 55e6, 1.0, face, 0.0)};
+    section.core = 1;
+    input(section.layers[0].rim_thickness)
+        .components.push_back({sampling::Uniform{-15e-6, 15e-6}, false, study::piece_level});
+  }
+};
+
 FiniteOptions on_threads(std::size_t threads) {
   FiniteOptions options;
   options.threads = threads;
@@ -225,6 +248,50 @@ TEST_CASE("Reference discs read their own diameter, and nothing beside the line 
   // Another metal of that size leaves the line.
   disc.input(disc.conductivity).nominal = 0.1 * sigma;
   CHECK(std::abs(read(20.5e-3)[3].nominal) > 0.3);
+}
+
+TEST_CASE("What is left of a worn rim has support points from end to end", "[finite][slow]") {
+  // The plating may be missing on the rim or be there whole; the coil about the rim is read along the way.
+  WornRim coin;
+  const Study planar(coin.model);
+  const FinitePreparation preparation(planar);
+  const auto coins = preparation.solve({});
+  const auto box = coins.obverse_up->box();
+  CHECK(std::ranges::count(box, true, &signature::StateRange::filled) == 1);
+  CHECK(coins.obverse_up->solutions() == 64 + 16);
+  const Study study(coin.model, {.finite = coins});
+  Pipeline pipeline(study.prepared(), block_lanes);
+  pipeline.draw_and_read(DrawSource{.seed = 3}, 0, true);
+  const auto& values = pipeline.reading().values;
+  double squares = 0.0, least = 1e9, most = -1e9;
+  for (std::size_t lane = 0; lane < 512; lane += 32) {
+    const Complex impedance = 1e3 * solved(study, pipeline, pipeline.inputs(), lane, false, 1, 60e3);
+    squares += std::pow(values[1][lane] - impedance.real(), 2.0) / 16.0;
+    least = std::min(least, impedance.real());
+    most = std::max(most, impedance.real());
+  }
+  INFO("off by " << std::sqrt(squares) << " of a range of " << most - least << ", told "
+                 << study.prepared().sensor.surface_error()[1]);
+  CHECK(std::sqrt(squares) < 0.005 * (most - least));
+  CHECK(study.prepared().sensor.surface_error()[1] < 0.01 * (most - least));
+}
+
+TEST_CASE("A surface that is rougher than the spread it should tell is refused", "[finite]") {
+  Result result;
+  ChannelResult channel;
+  channel.name = "rim";
+  channel.unit = "mm";
+  channel.reading.sd.value = 1.0;
+  channel.surface_error = channel.model_error = 0.09;
+  result.channels.push_back(channel);
+  CHECK(rough_surfaces(result).empty());
+  result.channels[0].surface_error = result.channels[0].model_error = 0.11;
+  const auto problems = rough_surfaces(result);
+  REQUIRE(problems.size() == 1);
+  CHECK(problems[0].path == "sensor.channels.rim");
+  // What the solution itself does not know better is no fault of the surface.
+  result.channels[0].model_error = 0.2;
+  CHECK(rough_surfaces(result).empty());
 }
 
 TEST_CASE("The nominal coin alone takes one solution a frequency", "[finite]") {

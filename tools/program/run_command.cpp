@@ -14,6 +14,7 @@
 #include "engine/base/whole_file.hpp"
 #include "engine/study/budget.hpp"
 #include "engine/study/compare.hpp"
+#include "engine/study/finite.hpp"
 #include "engine/study/lots.hpp"
 #include "engine/study/samples.hpp"
 #include "engine/study/shares.hpp"
@@ -143,6 +144,13 @@ const study::Study& study_of(Job& job, const Request& request, const Console& co
   return *job.study;
 }
 
+void refuse_rough_surfaces(const Result& result) {
+  std::string all;
+  for (const Problem& problem : study::rough_surfaces(result))
+    all += fmt::format("{}{}: {} {}", all.empty() ? "" : "\n", problem.path, problem.what, problem.remedy);
+  if (!all.empty()) throw Rejected(result.coin + ":\n" + all);
+}
+
 Result simulate(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
   const study::Study& study = study_of(job, request, console, interrupt);
   std::optional<ProgressLine> progress;
@@ -153,6 +161,7 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
   };
   options.stop = interrupt.token();
   Result result = study::run(study, options);
+  refuse_rough_surfaces(result);
   const study::Study::Prepared& prepared = study.prepared();
   study::add_budgets(prepared, result);
   if (request.shares) {
