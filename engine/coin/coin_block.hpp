@@ -15,6 +15,9 @@ struct Construction {
       metals;  ///< a route: "blank", then its baths by name in order; a section: its layers by name
   std::vector<std::size_t> section;  ///< positions in `metals` from the upper face to the lower
   std::size_t core = 0;              ///< position in `metals`
+  /// Of each metal the first of the sublayers with which it is one layer to who looks less closely, else itself. Empty:
+  /// there are no sublayers.
+  std::vector<std::size_t> joined = {};
 };
 
 /// Pieces side by side: one lane, one piece. SI units. Columns of a metal hold the plating of both faces when the

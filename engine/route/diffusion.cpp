@@ -121,9 +121,13 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
     }
     outwards.push_back(inner + 1);
   }
+  for (std::size_t metal = 0; metal < layers; ++metal) construction.joined.push_back(metal);
   for (std::size_t i = 0; i < blurs.count; ++i) {
     const std::size_t inner = blurs.all[i].inner;
     for (std::size_t cell = 0; cell < cells; ++cell) {
+      // What is not magnetic any more has the last sublayer of the nickel's side.
+      constexpr std::size_t not_magnetic = BlurredBoundary::nickel_cells - 1;
+      construction.joined.push_back(blurs.all[i].first_sublayer + (cell < not_magnetic ? 0 : not_magnetic));
       construction.metals.push_back(
           fmt::format("{} into {}, {}", construction.metals[inner], construction.metals[inner + 1], cell + 1));
     }

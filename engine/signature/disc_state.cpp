@@ -27,6 +27,11 @@ DiscState::DiscState(const coin::Construction& construction, const Sensor& senso
   expect(up != SideUp::either, "a coin lies on one of its sides");
   auto& section = construction_.section;
   if (turned_) std::ranges::reverse(section);
+  const auto whole = [&](std::size_t metal) {
+    return construction.joined.empty() ? metal : construction.joined[metal];
+  };
+  for (std::size_t& metal : section) metal = whole(metal);
+  section.erase(std::ranges::unique(section).begin(), section.end());
   const auto core = std::ranges::find(section, construction_.core);
   expect(core != section.end(), "the core is part of the section");
   // From the core outwards, as they were plated.
@@ -44,6 +49,11 @@ DiscState::DiscState(const coin::Construction& construction, const Sensor& senso
   }
   for (const Plating& plating : platings_)
     if (std::ranges::find(metals_, plating.metal) == metals_.end()) metals_.push_back(plating.metal);
+  for (const std::size_t metal : metals_) {
+    auto& members = joined_.emplace_back();
+    for (std::size_t each = 0; each < construction_.metals.size(); ++each)
+      if (whole(each) == metal) members.push_back(each);
+  }
 
   const auto add = [&](std::string name, double least) {
     names_.push_back(std::move(name));
@@ -91,12 +101,13 @@ void DiscState::write(const coin::CoinBlock& coins, const SlotColumns& slot, std
     for (std::size_t lane = 0; lane < out.lanes(); ++lane)
       out[to][lane] = materials::conductivity_at(at_20[lane], alpha[lane], slot.temperature[lane]);
   };
-  for (const std::size_t metal : metals_) {
-    const std::size_t first = of_plating(metal);
+  for (std::size_t i = 0; i < metals_.size(); ++i) {
+    const std::size_t metal = metals_[i], first = per_plating * i;
     copy(coins.of(metal, Of::face_thickness), first + face);
     copy(coins.of(metal, Of::rim_thickness), first + rim);
     warm(metal, first + conductivity);
     copy(coins.of(metal, Of::permeability), first + permeability);
+    if (joined_[i].size() > 1) join(joined_[i], coins, slot, first, out);
   }
   warm(construction_.core, core_ + core_conductivity);
   copy(coins.of(construction_.core, Of::permeability), core_ + core_permeability);
@@ -113,6 +124,28 @@ void DiscState::write(const coin::CoinBlock& coins, const SlotColumns& slot, std
       std::swap(out[shape_ + height_above][lane], out[shape_ + height_below][lane]);
   }
   for (std::size_t coil = 0; coil < coils_.size(); ++coil) copy(recess[coil], recess_ + coil);
+}
+
+/// Thicknesses add up; conductance and permeance along the layer are those of all sublayers.
+void DiscState::join(std::span<const std::size_t> metals, const coin::CoinBlock& coins, const SlotColumns& slot,
+                     std::size_t first, Columns& out) const {
+  for (std::size_t lane = 0; lane < out.lanes(); ++lane) {
+    double across = 0.0, on_rim = 0.0, conductance = 0.0, permeance = 0.0;
+    for (const std::size_t metal : metals) {
+      const auto of = [&](Of what) { return coins.of(metal, what)[lane]; };
+      const double thickness = of(Of::face_thickness);
+      across += thickness;
+      on_rim += of(Of::rim_thickness);
+      conductance += thickness * materials::conductivity_at(of(Of::conductivity), of(Of::temperature_coefficient),
+                                                            slot.temperature[lane]);
+      permeance += thickness * of(Of::permeability);
+    }
+    out[first + face][lane] = across;
+    out[first + rim][lane] = on_rim;
+    if (across == 0.0) continue;  // the first one's metal stands for nothing
+    out[first + conductivity][lane] = conductance / across;
+    out[first + permeability][lane] = permeance / across;
+  }
 }
 
 PlacedDisc DiscState::place(std::span<const double> state) const {

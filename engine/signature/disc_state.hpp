@@ -28,7 +28,9 @@ struct PlacedDisc {
 ///
 /// Platings are taken from the core outwards, pair by pair; a metal that stands at the same depth on both faces is one
 /// layer about the whole coin, with its own thickness on the rim. Two metals of a pair are two layers, each on its
-/// face, and both on the rim. A rim's tops carry the plating of the field: the block knows no other.
+/// face, and both on the rim. A rim's tops carry the plating of the field: the block knows no other. Sublayers that the
+/// construction joins are one plating, as thick as all of them, with means over the face's thickness: this tells what a
+/// rim changes, and the planar solution has every one of them.
 class DiscState {
  public:
   /// `up`: the side that lies upwards, obverse or reverse.
@@ -67,15 +69,18 @@ class DiscState {
     bool up, down;  ///< the faces that carry it
   };
   std::size_t of_plating(std::size_t metal) const;
+  void join(std::span<const std::size_t> metals, const coin::CoinBlock& coins, const SlotColumns& slot,
+            std::size_t first, Columns& out) const;
   double to_field(std::span<const double> state, std::size_t coil) const;
 
   coin::Construction construction_;  ///< the section as the coin lies, from above
   bool turned_;
   Rest rest_;
   std::vector<MountedCoil> coils_;
-  std::vector<std::size_t> metals_;           ///< platings, in the order of their columns
-  std::vector<Plating> platings_;             ///< of the disc, from the outside in
-  std::size_t core_, shape_, gaps_, recess_;  ///< first columns
+  std::vector<std::size_t> metals_;               ///< platings, in the order of their columns
+  std::vector<std::vector<std::size_t>> joined_;  ///< the metals of each of them, one or more
+  std::vector<Plating> platings_;                 ///< of the disc, from the outside in
+  std::size_t core_, shape_, gaps_, recess_;      ///< first columns
   std::vector<std::string> names_;
   std::vector<double> least_;
 };

@@ -77,7 +77,7 @@ std::vector<Complex> FiniteCoinPlan::flat_values(std::span<const std::vector<dou
   const std::size_t lanes = (states.size() + 7) / 8 * 8;
   std::vector<Complex> values;
   const auto box_of = [&](const Pair& pair) {
-    Box box(sensor_.construction.section.size(), lanes);
+    Box box(state_.flat(states.front(), pair.drive, pair.receive).thickness.size(), lanes);
     for (std::size_t lane = 0; lane < lanes; ++lane) {
       const auto flat = state_.flat(states[std::min(lane, states.size() - 1)], pair.drive, pair.receive);
       for (std::size_t layer = 0; layer < flat.thickness.size(); ++layer)

@@ -42,9 +42,6 @@ constexpr double inner_spread = 0.2, outer_spread = 0.35;
 /// takes a fifth and a uniform one two, and if the least of it is so small a part of the most.
 constexpr double filled_part = 0.25, worn_part = 1.0 / 3.0;
 
-/// More metals than this are the sublayers of blurred boundaries.
-constexpr std::size_t most_metals = 8;
-
 /// Of the reading's standard deviation: a larger error of a surface would show in the spread.
 constexpr double rough_part = 0.1;
 
@@ -175,10 +172,6 @@ bool reads_alike_from_both_faces(const coin::Construction& construction) {
 
 FinitePreparation::FinitePreparation(const Study& planar, FiniteScope scope) : study_(&planar) {
   const Study::Prepared& study = planar.prepared();
-  if (study.construction.metals.size() > most_metals) {
-    obstacle_ = "the finite coin is not solved for layers that blurred into each other";
-    return;
-  }
   const SideUp up = study.sensor.sensor().slot.side_up;
   const bool alike = reads_alike_from_both_faces(study.construction);
   for (const SideUp side : {SideUp::obverse, SideUp::reverse}) {
@@ -231,7 +224,6 @@ std::size_t FinitePreparation::solutions() const {
 }
 
 double FinitePreparation::expected_seconds(std::size_t threads) const {
-  if (lying_.empty()) return 0.0;
   const auto start = std::chrono::steady_clock::now();
   const auto one = plan(lying_.front());
   one.solve(one.points() - 1);

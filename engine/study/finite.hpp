@@ -37,9 +37,6 @@ class FinitePreparation {
   /// `planar`: the study without finite coins; must outlive this.
   explicit FinitePreparation(const Study& planar, FiniteScope scope = FiniteScope::production);
 
-  /// Why there can be none, in words for people; empty if there can.
-  const std::string& obstacle() const { return obstacle_; }
-
   /// Everything that bytes() depends on besides the program itself.
   std::string key() const;
 
@@ -62,7 +59,6 @@ class FinitePreparation {
   signature::FiniteCoinPlan plan(const Lying& lying) const;
 
   const Study* study_;
-  std::string obstacle_;
   std::vector<Lying> lying_;  ///< one, or one a side of a coin whose sides differ
 };
 

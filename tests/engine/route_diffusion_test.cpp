@@ -7,6 +7,7 @@
 #include "engine/materials/interdiffusion.hpp"
 #include "engine/route/diffusion.hpp"
 #include "engine/route/form.hpp"
+#include "engine/signature/disc_state.hpp"
 #include "tests/reference/planar_referee.hpp"
 #include "tests/support/inputs.hpp"
 
@@ -256,4 +257,62 @@ TEST_CASE("heating and cooling add to the time at heat, and a hotter anneal stre
   const double more = route::heat_of(anneal, hot + 10.0, 900.0).in_copper;
   CHECK(more / heat.in_copper ==
         Approx(materials::nickel_in_copper.at(hot + 10.0) / materials::nickel_in_copper.at(hot)).epsilon(0.02));
+}
+
+TEST_CASE("Two layers a boundary, magnetic and not, tell what a rim changes of a blurred coin", "[disc][slow]") {
+  // Against every sublayer solved in the disc: what the run uses is planar with every sublayer, times the disc over
+  // planar with joined ones, or plus their difference.
+  using namespace signature;
+  Triple coin;
+  coin.anneal.sealed_under = {"inner"};
+  const CoinBlock joined = coin.made();
+  coin::Construction apart = joined.construction();
+  apart.joined.clear();
+  const Coil face{2e-3, 5e-3, 2e-3, 200}, about{9.5e-3, 12.5e-3, 2e-3, 120};
+  Sensor sensor;
+  sensor.slot.rest = Rest::below;
+  sensor.coils = {{"face", "", Side::below, face, InputId{}}, {"rim", "", Side::below, about, InputId{}}};
+  const std::vector<double> width(Inputs::lanes, 2.6 * mm), play(Inputs::lanes, 0.05 * mm),
+      temperature(Inputs::lanes, reference_temperature), recess(Inputs::lanes, 0.3 * mm);
+  const auto state_of = [&](const DiscState& state) {
+    Columns out(state.count(), Inputs::lanes);
+    state.write(joined, {width, play, temperature}, {}, std::vector<std::span<const double>>(2, recess), out);
+    std::vector<double> one;
+    for (std::size_t column = 0; column < state.count(); ++column) one.push_back(out[column][0]);
+    return one;
+  };
+  const DiscState few(joined.construction(), sensor, SideUp::obverse), all(apart, sensor, SideUp::obverse);
+  CHECK(few.count() < all.count());
+  const auto of_few = state_of(few), of_all = state_of(all);
+  for (const double frequency : {20e3, 60e3, 240e3, 1e6}) {
+    const Complex s(0.0, 2.0 * pi * frequency);
+    const auto disc = [&](const DiscState& state, const std::vector<double>& numbers) {
+      const auto placed = state.place(numbers);
+      const auto solution = solve_disc(placed.disc, placed.coils, s, {.error = false});
+      REQUIRE(solution.status == DiscStatus::solved);
+      return solution;
+    };
+    const auto planar = [&](const DiscState& state, const std::vector<double>& numbers, std::size_t coil) {
+      const auto flat = state.flat(numbers, coil, coil);
+      std::vector<Layer> layers;
+      for (std::size_t i = 0; i < flat.thickness.size(); ++i)
+        layers.push_back({flat.thickness[i], flat.conductivity[i], flat.permeability[i]});
+      const reference::Stacks stacks(layers, flat.distance);
+      const Coil& own = sensor.coils[coil].coil;
+      const std::vector<Complex> at{s};
+      Columns out(2, 8);
+      mutual_inductance(make_rule(own, own, Coupling::reflected, at, stacks.block()), at, stacks.block(), out);
+      return Complex(out[0][0], out[1][0]);
+    };
+    const auto fine = disc(all, of_all), coarse = disc(few, of_few);
+    for (const std::size_t coil : {std::size_t{0}, std::size_t{1}}) {
+      const Complex exact = fine.between(coil, coil);
+      const Complex by_ratio = coarse.between(coil, coil) / planar(few, of_few, coil) * planar(all, of_all, coil);
+      const Complex by_difference = coarse.between(coil, coil) - planar(few, of_few, coil) + planar(all, of_all, coil);
+      INFO(frequency << " Hz, coil " << coil << ": " << std::abs(coarse.between(coil, coil) - exact) / std::abs(exact)
+                     << " by the joined ones alone");
+      CHECK(std::abs(by_ratio - exact) < 1e-4 * std::abs(exact));
+      CHECK(std::abs(by_difference - exact) < 1e-4 * std::abs(exact));
+    }
+  }
 }

@@ -21,10 +21,10 @@
 namespace mintspread::program {
 namespace {
 
-/// The nominal coin in its finite size, where that can be.
+/// The nominal coin in its finite size, unless the request does without.
 study::Study in_finite_size(const specs::Specification& specification, study::Study planar, const Request& request) {
+  if (request.planar) return planar;
   const study::FinitePreparation preparation(planar, study::FiniteScope::nominal);
-  if (request.planar || !preparation.obstacle().empty()) return planar;
   study::FiniteOptions options;
   options.threads = request.threads;
   return study::Study(specification.model,

@@ -65,12 +65,8 @@ std::optional<Store> store_of(const Request& request) {
   return Store(*directory);
 }
 
-FiniteStudy make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop) {
+study::Study make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop) {
   const study::FinitePreparation preparation(planar);
-  if (!preparation.obstacle().empty()) {
-    std::string why = preparation.obstacle();
-    return {std::move(planar), std::move(why)};
-  }
   const std::string key = sha256(build_identity() + std::string("\n") + preparation.key());
   std::optional<Store> store = store_of(request);
   std::optional<signature::FiniteCoins> coins;
@@ -85,7 +81,7 @@ FiniteStudy make_finite(study::Study planar, const Request& request, const Conso
       if (!request.quiet) note(fmt::format("mintspread: the solutions are not kept for later runs: {}", error.what()));
     }
   }
-  return {study::Study(planar.model(), {.planar_tolerance = request.tolerance, .finite = std::move(*coins)}), ""};
+  return study::Study(planar.model(), {.planar_tolerance = request.tolerance, .finite = std::move(*coins)});
 }
 
 }  // namespace mintspread::program

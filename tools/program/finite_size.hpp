@@ -2,7 +2,6 @@
 
 #include <optional>
 #include <stop_token>
-#include <string>
 
 #include "engine/base/store.hpp"
 #include "engine/study/study.hpp"
@@ -11,15 +10,10 @@
 
 namespace mintspread::program {
 
-/// The study of a coin in its finite size, or the planar one it was made from, and why.
-struct FiniteStudy {
-  study::Study study;
-  std::string obstacle;  ///< why coins are of unlimited width after all; empty if they are not
-};
-
-/// Takes the solutions that a study needs from the store, or solves them and keeps them there; tells how long it will
-/// take and what the planar study says meanwhile. Throws study::Interrupted, Rejected when too many solutions fail.
-FiniteStudy make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop);
+/// The study of a coin in its finite size, from the planar one. Takes the solutions that it needs from the store, or
+/// solves them and keeps them there; tells how long it will take and what the planar study says meanwhile. Throws
+/// study::Interrupted, Rejected when too many solutions fail.
+study::Study make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop);
 
 /// The store of a request; nothing when it wants none.
 std::optional<Store> store_of(const Request& request);

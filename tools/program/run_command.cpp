@@ -92,8 +92,7 @@ struct Job {
   std::string key;
   std::optional<Result> earlier;
   std::optional<study::Study> study;
-  bool finite = false;   ///< `study` is of coins in their finite size, or cannot be
-  std::string obstacle;  ///< why it cannot be
+  bool finite = false;  ///< `study` is of coins in their finite size
 };
 
 study::RunOptions run_options(const Request& request) {
@@ -123,7 +122,7 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
         throw UsageError(fmt::format("--until: {}: {}; {}", file.string(), problem->what, problem->remedy));
     }
     if (!earlier) study = examination.prepare(specification);
-    jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study), false, ""});
+    jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study), false});
   }
   examination.finish("nothing was run");
   return jobs;
@@ -136,9 +135,7 @@ const study::Study& study_of(Job& job, const Request& request, const Console& co
     job.finite = false;
   }
   if (!request.planar && !job.finite) {
-    FiniteStudy made = make_finite(std::move(*job.study), request, console, interrupt.token());
-    job.study.emplace(std::move(made.study));
-    job.obstacle = std::move(made.obstacle);
+    job.study.emplace(make_finite(std::move(*job.study), request, console, interrupt.token()));
     job.finite = true;
   }
   return *job.study;
@@ -183,7 +180,6 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
   result.provenance.specification_hash = job.specification.hash;
   for (const specs::Diagnostic& warning : job.specification.warnings)
     result.warnings.push_back(fmt::format("{}: {}", warning.path, warning.what));
-  if (!job.obstacle.empty()) result.warnings.push_back(job.obstacle + "; coils see it as of unlimited width");
   return result;
 }
 
