@@ -155,7 +155,7 @@ struct SurfaceDesign::Factors {
   std::vector<double> weights;
   struct Part {
     std::vector<std::size_t> points;
-    Eigen::ColPivHouseholderQR<Eigen::MatrixXd> factor;
+    Eigen::HouseholderQR<Eigen::MatrixXd> factor;
   };
   std::vector<Part> parts;  ///< all points, then all but one fold each
 
