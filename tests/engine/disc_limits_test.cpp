@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <boost/math/quadrature/gauss.hpp>
 #include <boost/math/special_functions/bessel.hpp>
 #include <catch2/catch.hpp>
@@ -5,6 +6,7 @@
 #include <vector>
 
 #include "engine/signature/disc_solve.hpp"
+#include "engine/signature/disc_system.hpp"
 #include "tests/reference/planar_referee.hpp"
 
 // Limits of the finite disc that have a closed form, and what any passive, reciprocal, linear arrangement obeys.
@@ -131,6 +133,54 @@ TEST_CASE("At low frequency a non-magnetic disc dissipates what the coil's field
   const double found = (harmonic(frequency) * solution.between(0, 0)).real();
   INFO(found << " against " << resistance);
   CHECK(std::abs(found - resistance) < 1e-4 * resistance);
+}
+
+TEST_CASE("What the coin's eddy currents dissipate is the real part of the impedance change", "[disc][slow]") {
+  // Energy balance at any frequency: Re dZ = w^2 INT 2 pi r conductivity |A|^2 dr dz per A^2, A the potential in the
+  // metal. Layers of the core's own metal put levels, where the potential is known, on the Gauss points in z.
+  using Points = boost::math::quadrature::gauss<double, 20>;
+  const double thickness = 1.7e-3;
+  std::vector<double> depth, weight;
+  for (std::size_t i = 0; i < Points::abscissa().size(); ++i)
+    for (const double side : {-1.0, 1.0}) {
+      depth.push_back(0.5 * thickness * (1.0 + side * Points::abscissa()[i]));
+      weight.push_back(0.5 * thickness * Points::weights()[i]);
+    }
+  for (const DiscMetal metal : {DiscMetal{2.9e6, 1.0}, DiscMetal{6.7e6, 150.0}})
+    for (const double frequency : {200.0, 4e3, 60e3}) {
+      const double skin = 1.0 / std::sqrt(pi * frequency * mu0 * metal.permeability * metal.conductivity);
+      if (skin < 0.1 * thickness) continue;  // 20 points do not resolve it
+      Disc disc{20e-3, thickness, 0, 0, 0, metal, {}};
+      auto sorted = depth;
+      std::ranges::sort(sorted);
+      double above = 0.0;
+      for (const double at : sorted) {
+        disc.layers.push_back({at - above, 0, 0, at - above, 0, metal});
+        above = at;
+      }
+      const std::vector<DiscCoil> coils{{face, Side::above, 0.5e-3}};
+      const Complex s = harmonic(frequency);
+      const DiscMeshing meshing{6, 1.0, 0.7, 0.0007, 0.00015, 300.0, 0.5};
+      const DiscSystem system(disc, coils, s, meshing);
+      double power = 0.0;
+      for (std::size_t i = 0; i < depth.size(); ++i) {
+        const auto level = std::ranges::find_if(system.section.levels, [&](const DiscPlace& place) {
+          return std::abs(system.section.levels.front().at - place.at - depth[i]) < 1e-9;
+        });
+        REQUIRE(level != system.section.levels.end());
+        const auto at = static_cast<std::size_t>(level - system.section.levels.begin());
+        const auto conductance = system.radial.conductance(system.section.profiles[system.section.slabs[at]]);
+        const auto& a = system.potentials[at][0];
+        double square = 0.0;
+        for (std::size_t row = 0; row < a.size(); ++row)
+          for (std::size_t column = 0; column < a.size(); ++column)
+            square += conductance.at(row, column) * (std::conj(a[row]) * a[column]).real();
+        power += weight[i] * 2.0 * pi * square * std::norm(s);
+      }
+      const double resistance = (s * solve_on_mesh(disc, coils, s, meshing, false).between(0, 0)).real();
+      INFO(metal.permeability << " at " << frequency << " Hz: " << power << " against " << resistance);
+      CHECK(std::abs(power - resistance) < 1e-4 * resistance);
+    }
 }
 
 TEST_CASE("A coin is passive, reciprocal, and does not know which way is up", "[disc][slow]") {
