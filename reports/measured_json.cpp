@@ -76,6 +76,8 @@ std::string measured_json(const measured::MeasuredResult& r) {
                       {"variance_uncertainty", told ? number(group.uncertainty) : json(nullptr)},
                       {"variance_lower", told ? number(group.lower) : json(nullptr)},
                       {"variance_upper", told ? number(group.upper) : json(nullptr)},
+                      {"sd_lower", told ? number(std::sqrt(group.lower)) : json(nullptr)},
+                      {"sd_upper", told ? number(std::sqrt(group.upper)) : json(nullptr)},
                       {"share", told ? number(group.share) : json(nullptr)}});
   }
   const json sorted =
