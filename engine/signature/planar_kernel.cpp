@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "engine/signature/planar_shortcuts.hpp"
 
@@ -191,13 +192,30 @@ C one_frequency(const PlanarRule& rule, const FrequencyPlan& plan, const PlanarB
 /// Frequencies that are computed in one pass over the lanes.
 struct Pass {
   std::array<const FrequencyPlan*, together> plans;
-  std::array<std::size_t, together> columns;  ///< which frequency each plan is for
-  std::array<double, together> below;         ///< lanes with |M| below this are not good enough for the plan
-  std::array<bool, together> again;           ///< set where there are such lanes
+  std::array<std::size_t, together> columns;             ///< which frequency each plan is for
+  std::array<const FrequencyPlan*, together> judged_by;  ///< the plan that may not be good enough for a lane
+  std::array<bool, together> again;                      ///< set where there are such lanes
   std::size_t count = 0;
 };
 
-enum class Store { every_lane, lanes_below };  ///< all, or only those whose |M| in `out` is below Pass::below
+enum class Store { every_lane, lanes_again };  ///< all, or only those for which Pass::judged_by is not good enough
+
+/// Lanes for which a plan's shortcuts are not good enough: |M| is too small for them, or what stands for a half-space
+/// is too thin.
+HWY_INLINE auto not_good_enough(const FrequencyPlan& plan, C found, const Lanes& lanes) {
+  const auto small = hn::Lt(squared_modulus(found), all(plan.worthless * plan.worthless));
+  return plan.opaque ? hn::Or(small, hn::Lt(lanes.layers[plan.lowest].square, all(plan.least_square))) : small;
+}
+
+C found_before(const Pass& pass, std::size_t p, std::size_t lane, const Columns& out) {
+  return {load(out[2 * pass.columns[p]], lane), load(out[2 * pass.columns[p] + 1], lane)};
+}
+
+bool none_again(const Pass& pass, std::size_t lane, const Lanes& lanes, const Columns& out) {
+  for (std::size_t p = 0; p < pass.count; ++p)
+    if (!hn::AllFalse(D(), not_good_enough(*pass.judged_by[p], found_before(pass, p, lane, out), lanes))) return false;
+  return true;
+}
 
 template <Store store>
 void run(const PlanarRule& rule, const NodeRange& nodes, const PlanarBlock& block, Pass& pass, Columns& out) {
@@ -219,6 +237,8 @@ void run(const PlanarRule& rule, const NodeRange& nodes, const PlanarBlock& bloc
                                        hn::Add(load(layer.conductivity, lane), load(layer.permeability, lane))));
     poison = hn::Mul(poison, all(0.0));
     for (std::size_t i = 0; i < deepest; ++i) lanes.layers[i] = load_layer(block.layers[i], lane);
+    if constexpr (store == Store::lanes_again)
+      if (none_again(pass, lane, lanes, out)) continue;
     const V beyond = hn::Sub(all(rule.reference_distance), distance);
     for (std::size_t p = 0; p < pass.count; ++p) sums[p] = {poison, poison};
     for (std::size_t first = 0; first < rule.nodes.size(); first += planned_nodes) {
@@ -243,12 +263,11 @@ void run(const PlanarRule& rule, const NodeRange& nodes, const PlanarBlock& bloc
     for (std::size_t p = 0; p < pass.count; ++p) {
       double* re = out[2 * pass.columns[p]].data() + lane;
       double* im = out[2 * pass.columns[p] + 1].data() + lane;
-      const V limit = all(pass.below[p] * pass.below[p]);
-      if constexpr (store == Store::lanes_below) {
-        const C before = {hn::LoadU(D(), re), hn::LoadU(D(), im)};
-        const auto replace = hn::Lt(squared_modulus(before), limit);
+      if constexpr (store == Store::lanes_again) {
+        const C before = found_before(pass, p, lane, out);
+        const auto replace = not_good_enough(*pass.judged_by[p], before, lanes);
         sums[p] = {hn::IfThenElse(replace, sums[p].re, before.re), hn::IfThenElse(replace, sums[p].im, before.im)};
-      } else if (!hn::AllFalse(D(), hn::Lt(squared_modulus(sums[p]), limit))) {
+      } else if (!hn::AllFalse(D(), not_good_enough(*pass.judged_by[p], sums[p], lanes))) {
         pass.again[p] = true;
       }
       hn::StoreU(sums[p].re, D(), re);
@@ -268,7 +287,7 @@ void solve(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock
   if (!shortcuts) of_block = weigh_nodes(rule, distances.least, distances.largest);
   const NodeRange& nodes = shortcuts ? shortcuts->nodes : of_block;
 
-  std::array<FrequencyPlan, together> made;
+  std::array<std::optional<FrequencyPlan>, together> made, made_careful;
   Pass pass;
   for (std::size_t m = 0; m < s.size(); m += together) {
     std::array<const FrequencyPlan*, together> careful{};
@@ -280,26 +299,26 @@ void solve(const PlanarRule& rule, std::span<const Complex> s, const PlanarBlock
         pass.plans[p] = &planned->quick;
         careful[p] = &planned->careful;
       } else {
-        made[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::allowed);
-        pass.plans[p] = &made[p];
+        made[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::proven);
+        pass.plans[p] = &*made[p];
       }
       pass.columns[p] = m + p;
-      pass.below[p] = pass.plans[p]->worthless;
+      pass.judged_by[p] = pass.plans[p];
     }
     run<Store::every_lane>(rule, nodes, block, pass, out);
     std::size_t again = 0;
     for (std::size_t p = 0; p < pass.count; ++p) {
       if (!pass.again[p]) continue;
       if (!careful[p]) {
-        made[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::forbidden);
-        careful[p] = &made[p];
+        made_careful[p] = make_plan(rule, s[m + p], stack, nodes, block.layers.size(), Shortcuts::forbidden);
+        careful[p] = &*made_careful[p];
       }
-      pass.below[again] = pass.below[p];
+      pass.judged_by[again] = pass.judged_by[p];
       pass.plans[again] = careful[p];
       pass.columns[again++] = m + p;
     }
     pass.count = again;
-    if (again > 0) run<Store::lanes_below>(rule, nodes, block, pass, out);
+    if (again > 0) run<Store::lanes_again>(rule, nodes, block, pass, out);
   }
 }
 

@@ -127,7 +127,7 @@ struct Choice {
 /// Which nodes use polynomials in u for the whole stack, and the truncation that keeps the sum of their errors below
 /// `allowed`; returns that sum.
 double choose_polynomials(const PlanarRule& rule, const StackRange& stack, const NodeRange& nodes, double allowed,
-                          FrequencyPlan& plan) {
+                          Shortcuts shortcuts, FrequencyPlan& plan) {
   const double frequency = std::abs(plan.s);
   const LayerRange& core = stack.layers[plan.lowest];
   std::array<MajorantLayer, planned_layers> layers;
@@ -146,6 +146,7 @@ double choose_polynomials(const PlanarRule& rule, const StackRange& stack, const
   // B|. Otherwise Y lies in the cone of 1 and s, which shuts by sin arg s, and |A| >= 2 - (its majorant).
   const bool passive = plan.s.real() >= 0.0;
   const double sine = passive ? 1.0 : std::abs(plan.s.imag()) / frequency;
+  const bool grows = passive || shortcuts == Shortcuts::likely;
 
   const auto reach = [&](std::size_t truncation) {
     const MajorantStack kept = majorant_stack(layers, plan.lowest, start, truncations[truncation]);
@@ -153,7 +154,7 @@ double choose_polynomials(const PlanarRule& rule, const StackRange& stack, const
     Choice choice;
     for (; choice.nodes < rule.nodes.size(); ++choice.nodes) {
       const double k = rule.nodes[choice.nodes], u = k * k;
-      const double least = passive ? 1.0 : 2.0 - value(all.a, u);
+      const double least = grows ? 1.0 : 2.0 - value(all.a, u);
       if (!(least > 0.01)) break;
       const double part = 2.0 * (a.at(u) + b.at(u) / k) / (sine * sine * least) * nodes.reach[choice.nodes];
       if (!(choice.error + part <= allowed)) break;
@@ -225,12 +226,13 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const StackRange& sta
   plan.lowest = layers;
   const double frequency = std::abs(s);
   double left_out = 0.0;
-  if (shortcuts == Shortcuts::allowed && rule.coupling == Coupling::reflected && frequency > 0.0) {
+  if (shortcuts != Shortcuts::forbidden && rule.coupling == Coupling::reflected && frequency > 0.0) {
     for (std::size_t i = 0; i < stack.known; ++i) {
       const double part = left_out_below(stack.layers[i], s);
       if (!(part <= opaque_part * rule.tolerance)) continue;
       plan.lowest = i;
       plan.opaque = true;
+      plan.least_square = stack.layers[i].least_square;
       left_out = part;
       break;
     }
@@ -256,7 +258,7 @@ FrequencyPlan make_plan(const PlanarRule& rule, Complex s, const StackRange& sta
     plan.bound = left_out * nodes.most;
     const double allowed = usual * all_parts * rule.tolerance * nodes.air - plan.bound;
     if (all_thin && rule.nodes.size() <= planned_nodes)
-      plan.bound += choose_polynomials(rule, stack, nodes, allowed, plan);
+      plan.bound += choose_polynomials(rule, stack, nodes, allowed, shortcuts, plan);
     plan.worthless = plan.bound / (all_parts * rule.tolerance);
   }
   return plan;

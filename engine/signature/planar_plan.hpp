@@ -65,7 +65,8 @@ struct FrequencyPlan {
   SeriesTable table;
   std::array<std::complex<double>, 4> root{};  ///< binomial(1/2, n) s^(1/2 - n), of the series of the half-space
   std::size_t lowest = 0;                      ///< the layers 0 .. lowest - 1 are computed
-  bool opaque = false;  ///< below them lies layer `lowest`, so thick that it stands for a half-space; else air
+  bool opaque = false;        ///< below them lies layer `lowest`, so thick that it stands for a half-space; else air
+  double least_square = 0.0;  ///< g t^2 of that layer below which it does not, s: such lanes are computed again
   std::array<int, planned_layers> terms{};               ///< of the series in x
   std::array<std::size_t, planned_layers> thin_nodes{};  ///< nodes at which the layer is computed by its series
   std::size_t series_nodes = 0;  ///< nodes at which the whole stack is one pair of polynomials in u
@@ -79,7 +80,12 @@ NodeRange weigh_nodes(const PlanarRule& rule, double least_distance, double larg
 /// Whether the layer stands for a half-space at every one of the frequencies, so that nothing below it counts.
 bool hides_what_lies_below(const PlanarRule& rule, std::span<const std::complex<double>> s, const LayerRange& layer);
 
-enum class Shortcuts { allowed, forbidden };
+enum class Shortcuts {
+  forbidden,
+  proven,  ///< with errors bounded for every coin in range
+  likely   ///< also such as are bounded only if |A| stays above 1 where Re s < 0, as it does for Re s >= 0: to be
+           ///< measured
+};
 
 /// Extremes, rule and one complex frequency to a plan for stacks of `layers` layers. Shortcuts are the half-space and
 /// the polynomials of the stack.

@@ -47,6 +47,10 @@ std::vector<LayerExtremes> extremes_of(const PlanarBlock& box) {
 
 /// Margins from the widest to none.
 constexpr double margins[] = {0.5, 0.3, 0.15, 0.0};
+constexpr double narrowest = -0.4;
+/// The same for what makes a layer opaque. Negative ones are narrower than the box, whose ends are corners that no coin
+/// is at: the few lanes beyond are computed again.
+constexpr double opaque_margins[] = {0.5, 0.3, 0.15, 0.0, -0.1, -0.2, -0.3, narrowest};
 
 /// Ranges with one margin for what makes a layer opaque, which is the product of all corners already, and one for the
 /// rest.
@@ -72,15 +76,15 @@ bool as_quick(const FrequencyPlan& plan, const FrequencyPlan& than) {
 
 }  // namespace
 
-PlanarShortcuts plan_shortcuts(const PlanarRule& rule, std::span<const std::complex<double>> s,
-                               const PlanarBlock& box) {
+PlanarShortcuts plan_shortcuts(const PlanarRule& rule, std::span<const std::complex<double>> s, const PlanarBlock& box,
+                               Shortcuts allowed) {
   PlanarShortcuts shortcuts;
   shortcuts.layers = box.layers.size();
   const std::vector<LayerExtremes> extremes = extremes_of(box);
-  const StackRange exact = widened(extremes, 0.0, 0.0);
+  const StackRange exact = widened(extremes, narrowest, 0.0);
   const auto [least, largest] = std::minmax_element(box.distance.begin(), box.distance.end());
-  const auto plan = [&](std::size_t m, const StackRange& stack, const NodeRange& nodes, Shortcuts allowed) {
-    return make_plan(rule, s[m], stack, nodes, box.layers.size(), allowed);
+  const auto plan = [&](std::size_t m, const StackRange& stack, const NodeRange& nodes, Shortcuts kind) {
+    return make_plan(rule, s[m], stack, nodes, box.layers.size(), kind);
   };
   std::vector<FrequencyPlan> goals;
   for (const double margin : margins) {
@@ -90,22 +94,22 @@ PlanarShortcuts plan_shortcuts(const PlanarRule& rule, std::span<const std::comp
     goals.clear();
     bool as_good = true;
     for (std::size_t m = 0; m < s.size(); ++m) {
-      goals.push_back(plan(m, exact, shortcuts.nodes, Shortcuts::allowed));
-      as_good = as_good && as_quick(goals.back(), plan(m, exact, own, Shortcuts::allowed));
+      goals.push_back(plan(m, exact, shortcuts.nodes, allowed));
+      as_good = as_good && as_quick(goals.back(), plan(m, exact, own, allowed));
     }
     if (as_good) break;
   }
   for (std::size_t m = 0; m < s.size(); ++m) {
     PlannedFrequency planned;
     double opaque_margin = 0.0;
-    for (const double margin : margins) {
+    for (const double margin : opaque_margins) {
       opaque_margin = margin;
-      planned.quick = plan(m, widened(extremes, margin, 0.0), shortcuts.nodes, Shortcuts::allowed);
+      planned.quick = plan(m, widened(extremes, margin, 0.0), shortcuts.nodes, allowed);
       if (as_quick(planned.quick, goals[m])) break;
     }
     for (const double margin : margins) {
       planned.range = widened(extremes, opaque_margin, margin);
-      planned.quick = plan(m, planned.range, shortcuts.nodes, Shortcuts::allowed);
+      planned.quick = plan(m, planned.range, shortcuts.nodes, allowed);
       if (as_quick(planned.quick, goals[m])) break;
     }
     const std::size_t used = planned.quick.opaque ? planned.quick.lowest + 1 : planned.quick.lowest;
@@ -129,7 +133,6 @@ bool holds(const PlannedFrequency& planned, const StackRange& block) {
   for (std::size_t i = 0; i < used; ++i) {
     const LayerRange &here = block.layers[i], &most = planned.range.layers[i];
     if (!(here.thickness <= most.thickness && here.square <= most.square)) return false;
-    if (plan.opaque && i == plan.lowest && !(here.least_square >= most.least_square)) return false;
     if (plan.series_nodes == 0) continue;
     if (i < plan.lowest
             ? !(here.series <= most.series && here.shunt <= most.shunt && here.conductance <= most.conductance)

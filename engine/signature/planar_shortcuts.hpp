@@ -25,7 +25,8 @@ struct PlanarShortcuts {
 };
 
 /// Plans for the lanes of `box`, over ranges as much wider as the shortcuts of the box itself allow.
-PlanarShortcuts plan_shortcuts(const PlanarRule& rule, std::span<const std::complex<double>> s, const PlanarBlock& box);
+PlanarShortcuts plan_shortcuts(const PlanarRule& rule, std::span<const std::complex<double>> s, const PlanarBlock& box,
+                               Shortcuts allowed);
 
 /// Whether a block with these extremes may be computed as planned.
 bool holds(const PlannedFrequency& planned, const StackRange& block);

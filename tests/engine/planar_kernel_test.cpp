@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "engine/signature/planar.hpp"
+#include "engine/signature/planar_shortcuts.hpp"
 #include "tests/reference/planar_referee.hpp"
 
 namespace {
@@ -231,6 +232,76 @@ TEST_CASE("a coin reads the same bits whatever coins lie beside it, also on anot
     for (std::size_t column = 0; column < 2 * s.size(); ++column)
       CHECK(std::memcmp(together[column].data(), narrow[column].data(), 64 * sizeof(double)) == 0);
   }
+}
+
+TEST_CASE("a core that hides what lies below in most coins is looked through in the others") {
+  const Coil coil{2e-3, 5e-3, 2e-3, 1};
+  const auto coin = [](double thinner) -> std::vector<Layer> {
+    return {{6e-6, 13e6, 60}, {1.6e-3 * thinner, 6.5e6 * thinner, 120 * thinner}, {30e-6, 57e6, 1}};
+  };
+  Stacks box(3, 8), coins(3, 64);
+  for (std::size_t lane = 0; lane < 8; ++lane) {
+    for (std::size_t i = 0; i < 3; ++i) box.set(lane, i, coin(lane % 2 == 0 ? 0.7 : 1.3)[i]);
+    box.set_distance(lane, 0.8e-3);
+  }
+  // One coin of a box corner, where all makes for transparency, among 63 usual ones.
+  constexpr std::size_t odd = 37;
+  for (std::size_t lane = 0; lane < 64; ++lane) {
+    for (std::size_t i = 0; i < 3; ++i) coins.set(lane, i, coin(lane == odd ? 0.7 : 1.0 + 1e-3 * double(lane % 8))[i]);
+    coins.set_distance(lane, 0.8e-3);
+  }
+  const std::vector<Complex> s{{0.0, 2 * pi * 2e4}};
+  const PlanarRule rule = make_rule(coil, coil, Coupling::reflected, s, box.block());
+  const FrequencyPlan& plan = rule.shortcuts->frequencies[0].quick;
+  REQUIRE(plan.opaque);
+  REQUIRE(plan.lowest == 1);
+  const auto square = [&](std::size_t lane) {
+    const LayerColumns& core = coins.block().layers[1];
+    return mu0 * core.permeability[lane] * core.conductivity[lane] * core.thickness[lane] * core.thickness[lane];
+  };
+  REQUIRE(square(odd) < plan.least_square);
+  REQUIRE(square(0) > plan.least_square);
+  Columns out(2, 64);
+  mutual_inductance(rule, s, coins.block(), out);
+  for (const std::size_t lane : {std::size_t{0}, odd, std::size_t{63}}) {
+    const Complex exact = reference::mutual_inductance(rule, s[0], coins.block(), lane);
+    CAPTURE(lane);
+    CHECK(std::abs(Complex(out[0][lane], out[1][lane]) - exact) < 3e-7 * std::abs(exact));
+  }
+}
+
+TEST_CASE("inside of a rule's box all points of a decay's contour keep the tolerance") {
+  const Coil coil{2e-3, 5e-3, 2e-3, 1};
+  const std::vector<Layer> nominal{{6e-6, 13e6, 60}, {20e-6, 57e6, 1}, {5e-6, 13e6, 60}, {1.6e-3, 6.5e6, 120}};
+  Range range(41);
+  const auto fill = [&](Stacks& stacks, std::size_t lanes, auto factor) {
+    for (std::size_t lane = 0; lane < lanes; ++lane) {
+      for (std::size_t i = 0; i < nominal.size(); ++i)
+        stacks.set(
+            lane, i,
+            {nominal[i].thickness * factor(), nominal[i].conductivity * factor(), nominal[i].permeability * factor()});
+      stacks.set_distance(lane, 0.8e-3 * factor());
+    }
+  };
+  Stacks box(nominal.size(), 64), coins(nominal.size(), 512);
+  fill(box, 64, [&] { return range.below(2) == 0 ? 0.75 : 1.25; });
+  fill(coins, 512, [&] { return range.uniform(0.75, 1.25); });
+  const std::vector<Complex> s{{5e4, 2.6e4},    {-2.5e4, 1.4e5}, {-2.2e5, 2.9e5},
+                               {-5.8e5, 5.1e5}, {-1.2e6, 8.6e5}, {-1.6e6, 1.1e6}};
+  const PlanarRule rule = make_rule(coil, coil, Coupling::reflected, s, box.block());
+  REQUIRE(rule.error < 3e-7);
+  // Where |A| is not bounded from below, too: the whole stack is one pair of polynomials at every node.
+  for (const PlannedFrequency& planned : rule.shortcuts->frequencies)
+    CHECK(planned.quick.series_nodes == rule.nodes.size());
+  Columns out(2 * s.size(), 512);
+  mutual_inductance(rule, s, coins.block(), out);
+  double worst = 0.0;
+  for (std::size_t m = 0; m < s.size(); ++m)
+    for (std::size_t lane = 0; lane < 512; ++lane) {
+      const Complex exact = reference::mutual_inductance(rule, s[m], coins.block(), lane);
+      worst = std::max(worst, std::abs(Complex(out[2 * m][lane], out[2 * m + 1][lane]) - exact) / std::abs(exact));
+    }
+  CHECK(worst < 3e-7);
 }
 
 TEST_CASE("coins far outside the rule's box are computed as well as the rule's nodes allow") {
