@@ -34,7 +34,9 @@ class SortReader {
       const std::string name = Fields(entry.value, "").text("name");
       const Fields fields(entry.value, name.empty() ? entry.key : entry.key + "." + name);
       Step step{fields.path(), name.empty() ? entry.key : entry.key + " " + name, entry.key == "bath" ? name : ""};
+      const std::size_t read = context_.model.sorts.size();
       if (entry.key == "sort" || entry.key == "read") read_sort(fields, name, step);
+      for (std::size_t s = 0; s < read; ++s) context_.model.sorts[s].later.push_back(step.step);
       steps_.push_back(std::move(step));
       if (entry.key != "sort" && entry.key != "read" && entry.key != "load") ++formed_;
     }

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 #include "engine/base/contract.hpp"
 
@@ -114,17 +115,18 @@ Interval BinnedCounts::quantile_interval(double p, double confidence) const {
 
 double BinnedCounts::fraction_below(double value) const {
   if (count_ == 0) return std::numeric_limits<double>::quiet_NaN();
-  double before = 0.0;
-  for (std::size_t i = 0; i < counts_.size(); ++i) {
-    const auto [left, right] = span_of(i);
-    const auto here = static_cast<double>(counts_[i]);
-    if (value < right) {
-      const double part = value > left ? (value - left) / (right - left) : 0.0;
-      return (before + part * here) / static_cast<double>(count_);
-    }
-    before += here;
-  }
-  return 1.0;
+  // The place by the width of bins, then by their edges, which rounding may have put to the other side of the value.
+  const auto ends_above = [&](std::size_t i) { return value < span_of(i).upper; };
+  const double at = (value - edges_.lower) / edges_.width + 1.0, last = static_cast<double>(counts_.size() - 1);
+  auto bin = static_cast<std::size_t>(at > 0.0 ? std::min(at, last) : 0.0);
+  while (bin > 0 && ends_above(bin - 1)) --bin;
+  while (bin < counts_.size() && !ends_above(bin)) ++bin;
+  if (bin == counts_.size()) return 1.0;
+  const auto here = counts_.begin() + static_cast<std::ptrdiff_t>(bin);
+  const auto before = static_cast<double>(std::accumulate(counts_.begin(), here, std::uint64_t{0}));
+  const auto [left, right] = span_of(bin);
+  const double part = value > left ? (value - left) / (right - left) : 0.0;
+  return (before + part * static_cast<double>(*here)) / static_cast<double>(count_);
 }
 
 Interval BinnedCounts::values_between(double lower_fraction, double upper_fraction) const {

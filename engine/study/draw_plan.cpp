@@ -33,7 +33,7 @@ DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
     if (!input.components.empty()) {
       varying_.push_back(i);
       if (std::isfinite(input.smallest) || std::isfinite(input.largest)) {
-        bounds_.push_back({i, input.smallest, input.largest});
+        bounds_.emplace(i, Bounds{input.smallest, input.largest});
       }
     }
     if (input.known_to) {
@@ -56,6 +56,8 @@ DrawPlan::DrawPlan(const ProductionModel& model, std::vector<Problem>& problems)
     }
   }
   for (const Group& group : model.groups) pieces_of_level_.push_back(group.pieces);
+  all_factors_.resize(factors_.size());
+  std::iota(all_factors_.begin(), all_factors_.end(), std::size_t{0});
   coordinate_.resize(coordinates());
   std::iota(coordinate_.begin(), coordinate_.end(), std::size_t{0});
   correlate(model, problems);
@@ -178,25 +180,33 @@ std::vector<std::size_t> DrawPlan::order_coordinates(std::span<const double> imp
 }
 
 void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, Columns& out) const {
-  for (std::size_t f = 0; f < factors_.size(); ++f) {
+  deviations(source, first, all_factors_, out);
+  if (side_varies_) uniforms(source, factors_.size(), first, out[factors_.size()]);
+}
+
+void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, std::span<const std::size_t> factors,
+                          Columns& out) const {
+  for (const std::size_t f : factors) {
     if (factors_[f].clock == f) {
       uniforms(source, f, first, out[f]);
     } else {
       std::ranges::copy(out[factors_[f].clock], out[f].begin());
     }
   }
-  for (std::size_t f = 0; f < factors_.size(); ++f) {
+  for (const std::size_t f : factors) {
     if (!factors_[f].drift || !factors_[f].drift->falling) continue;
     for (double& u : out[f]) u = 1.0 - u;
   }
-  if (side_varies_) uniforms(source, factors_.size(), first, out[factors_.size()]);
-  std::vector<std::span<double>> scores;
-  for (const std::size_t f : correlated_) {
-    sampling::normal_scores(out[f], out[f]);
-    scores.push_back(out[f]);
+  const bool correlated = !correlated_.empty() && std::ranges::find(factors, correlated_.front()) != factors.end();
+  if (correlated) {
+    std::vector<std::span<double>> scores;
+    for (const std::size_t f : correlated_) {
+      sampling::normal_scores(out[f], out[f]);
+      scores.push_back(out[f]);
+    }
+    if (correlation_) correlation_->apply(scores);
   }
-  if (correlation_) correlation_->apply(scores);
-  for (std::size_t f = 0; f < factors_.size(); ++f) {
+  for (const std::size_t f : factors) {
     const sampling::Quantile& deviation = factors_[f].deviation;
     if (std::ranges::find(correlated_, f) == correlated_.end()) {
       deviation.from_uniform(out[f], out[f]);
@@ -207,23 +217,36 @@ void DrawPlan::deviations(const DrawSource& source, std::uint64_t first, Columns
 }
 
 void DrawPlan::assemble(const Columns& deviations, std::span<const double> centre, Columns& out) const {
-  for (const std::size_t i : varying_) std::ranges::fill(out[i], centre[i]);
-  for (std::size_t f = 0; f < factors_.size(); ++f) {
-    const auto input = index(factors_[f].input);
-    const double scale = factors_[f].relative ? centre[input] : 1.0;
-    const auto deviation = deviations[f];
-    const auto column = out[input];
-    for (std::size_t lane = 0; lane < column.size(); ++lane) column[lane] += scale * deviation[lane];
-  }
-  forbid_impossible(out);
+  assemble(deviations, centre, all_factors_, out);
 }
 
-void DrawPlan::forbid_impossible(Columns& out) const {
-  for (const auto& [input, smallest, largest] : bounds_) {
-    for (double& value : out[input]) {
-      value = value >= smallest && value <= largest ? value : std::numeric_limits<double>::quiet_NaN();
+void DrawPlan::assemble(const Columns& deviations, std::span<const double> centre, std::span<const std::size_t> factors,
+                        Columns& out) const {
+  // Factors of one input stand side by side.
+  for (std::size_t i = 0; i < factors.size();) {
+    const auto input = index(factors_[factors[i]].input);
+    const auto column = out[input];
+    std::ranges::fill(column, centre[input]);
+    for (; i < factors.size() && index(factors_[factors[i]].input) == input; ++i) {
+      const double scale = factors_[factors[i]].relative ? centre[input] : 1.0;
+      const auto deviation = deviations[factors[i]];
+      for (std::size_t lane = 0; lane < column.size(); ++lane) column[lane] += scale * deviation[lane];
     }
+    const auto bounds = bounds_.find(input);
+    if (bounds == bounds_.end()) continue;
+    const auto [smallest, largest] = bounds->second;
+    for (double& value : column)
+      value = value >= smallest && value <= largest ? value : std::numeric_limits<double>::quiet_NaN();
   }
+}
+
+std::vector<std::size_t> DrawPlan::factors_beside(std::span<const std::size_t> factors) const {
+  std::vector<std::size_t> beside;
+  for (const std::size_t f : all_factors_) {
+    if (std::ranges::any_of(factors, [&](std::size_t g) { return factors_[g].input == factors_[f].input; }))
+      beside.push_back(f);
+  }
+  return beside;
 }
 
 void DrawPlan::fill(std::span<const double> centre, Columns& out) const {
@@ -256,9 +279,9 @@ void DrawPlan::corners(double reach, Columns& out) const {
       }
     }
     // Corners lie inside what can be made, so that a wide tolerance does not leave the model without corners.
-    const auto bounds = std::ranges::find(bounds_, i, &Bounds::input);
+    const auto bounds = bounds_.find(i);
     if (bounds == bounds_.end()) continue;
-    for (double& value : column) value = std::clamp(value, bounds->smallest, bounds->largest);
+    for (double& value : column) value = std::clamp(value, bounds->second.smallest, bounds->second.largest);
   }
 }
 

@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
@@ -80,9 +81,19 @@ class DrawPlan {
   /// Draws of `out.lanes()` pieces from `first` on (even). Column f: deviation of factor f from its centre, relative
   /// where the factor is; last column: a uniform that decides which side is up, left alone where that is fixed.
   void deviations(const DrawSource& source, std::uint64_t first, Columns& out) const;
+  /// Those of some factors only, in ascending order; the other columns are left alone. What is drawn jointly (see
+  /// correlated_blocks) stands there as a whole or not at all.
+  void deviations(const DrawSource& source, std::uint64_t first, std::span<const std::size_t> factors,
+                  Columns& out) const;
   /// Values of the inputs that vary; column = input, the others are left alone. `centre` holds one value an input.
   /// Values beyond the physical bounds become NaN: pieces that cannot be made.
   void assemble(const Columns& deviations, std::span<const double> centre, Columns& out) const;
+  /// Those of the inputs that the given factors belong to, each of whose factors is among them; the other columns are
+  /// left alone.
+  void assemble(const Columns& deviations, std::span<const double> centre, std::span<const std::size_t> factors,
+                Columns& out) const;
+  /// The factors and all others of the same inputs, in ascending order.
+  std::vector<std::size_t> factors_beside(std::span<const std::size_t> factors) const;
 
   /// Extreme pieces for checking models over their range: lane 0 nominal, then corners at +-`reach` standard normal
   /// scores of every factor with alternating signs, unknown centres at their ends. `out` as in draw().
@@ -108,21 +119,20 @@ class DrawPlan {
 
  private:
   struct Bounds {
-    std::size_t input;
     double smallest, largest;
   };
   void correlate(const ProductionModel& model, std::vector<Problem>& problems);
-  void forbid_impossible(Columns& out) const;
   void uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
   void unit_uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
   void drift_uniforms(const DrawSource& source, std::size_t factor, std::uint64_t first, std::span<double> out) const;
 
   std::vector<double> nominal_;
   std::vector<InputId> unknown_;
-  std::vector<KnownTo> belief_;       ///< of unknown_
-  std::vector<std::size_t> varying_;  ///< inputs, by position
-  std::vector<Bounds> bounds_;        ///< of the varying inputs that have any
+  std::vector<KnownTo> belief_;           ///< of unknown_
+  std::vector<std::size_t> varying_;      ///< inputs, by position
+  std::map<std::size_t, Bounds> bounds_;  ///< of the varying inputs that have any, by position
   std::vector<Factor> factors_;
+  std::vector<std::size_t> all_factors_;  ///< positions 0, 1, 2, ...
   std::vector<std::uint64_t> pieces_of_level_;
   ProductionOrder order_;
   std::vector<std::size_t> coordinate_;  ///< of the Sobol' points, per factor, then of the side

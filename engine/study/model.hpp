@@ -131,6 +131,7 @@ struct Sort {
   std::size_t test_pieces = 1;
   std::size_t times = 0;                 ///< what is out is redone so often at most before it is scrapped
   std::vector<std::string> redone = {};  ///< steps (Input::step) that rework goes through, whose inputs are drawn anew
+  std::vector<std::string> later = {};   ///< steps after it, whose inputs a piece does not have yet when it is read
   std::vector<std::string> stripped = {};  ///< baths among them, whose metal comes off first
 };
 inline constexpr std::size_t most_sorts = 16, most_test_pieces = 100, most_reworks = 9;

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <set>
 #include <utility>
 #include <variant>
 
@@ -61,6 +62,21 @@ bool lies_within(const std::vector<Group>& groups, std::size_t level, std::size_
   return false;
 }
 
+/// Whether an input may count for what a sort reads. Its channels are read in nominal conditions.
+bool counts_at(const Sort& sort, const Input& input) {
+  return std::ranges::find(sort.later, input.step) == sort.later.end() && !input.path.starts_with("sensor.");
+}
+
+/// The factors and what is drawn jointly with any of them.
+std::vector<std::size_t> with_joint(const DrawPlan& draws, const std::vector<std::size_t>& factors) {
+  std::set<std::size_t> all(factors.begin(), factors.end());
+  for (const auto& block : draws.correlated_blocks()) {
+    if (std::ranges::any_of(block, [&](std::size_t f) { return all.contains(f); }))
+      all.insert(block.begin(), block.end());
+  }
+  return {all.begin(), all.end()};
+}
+
 bool part_of_block(const DrawPlan& draws, const std::vector<std::size_t>& factors) {
   return std::ranges::any_of(draws.correlated_blocks(), [&](const auto& block) {
     const auto held =
@@ -95,7 +111,7 @@ class Planner {
 
  private:
   SortStage stage(const Sort& sort) {
-    SortStage made{stage_of(route_, sort.after), {}, 0, baths_before(route_, sort.after), {}, {}, {}};
+    SortStage made{stage_of(route_, sort.after), {}, 0, baths_before(route_, sort.after), {}, {}, {}, {}, {}};
     if (const auto* bath = untold_at(route_, sort.after)) {
       problems_.push_back({sort.path,
                            "the thickness of bath '" + bath->name +
@@ -106,9 +122,12 @@ class Planner {
     for (std::size_t f = 0; f < draws_.factors().size(); ++f) {
       const Factor& factor = draws_.factors()[f];
       const Input& input = model_.inputs[index(factor.input)];
-      if (sort.load && !factor.drift && lies_within(model_.groups, factor.level, *sort.load)) made.within.push_back(f);
+      if (sort.load && !factor.drift && lies_within(model_.groups, factor.level, *sort.load) && counts_at(sort, input))
+        made.within.push_back(f);
       if (std::ranges::find(sort.redone, input.step) != sort.redone.end()) made.redone.push_back(f);
     }
+    made.drawn = with_joint(draws_, made.within);
+    made.beside = draws_.factors_beside(made.within);
     if (part_of_block(draws_, made.redone))
       problems_.push_back({sort.path, "rework would draw one of two quantities anew that go together",
                            "let rework begin before both, or leave it out"});

@@ -112,8 +112,6 @@ void Sorter::sort(const DrawSource& source, std::uint64_t first, std::span<const
   std::ranges::fill(removed_, std::uint8_t{0});
   for (auto& lanes : passed_) std::ranges::fill(lanes, Passed{});
   for (std::size_t m = 0; m < metal_.count(); ++m) std::ranges::fill(metal_[m], 0.0);
-  // What does not vary is the same in every test piece.
-  draws_->fill(centre, test_inputs_);
   for (std::size_t s = 0; s < plan_->sorts.size(); ++s) inspect(s, source, first, centre, deviations, inputs);
 }
 
@@ -146,7 +144,7 @@ void Sorter::inspect(std::size_t s, const DrawSource& source, std::uint64_t firs
     add_taken_off(inputs, sort.after, stage.stripped, bad);
     DrawSource again = source;
     again.stream = stream_of(s, attempt, 0);
-    draws_->deviations(again, first, fresh_);
+    draws_->deviations(again, first, stage.redone, fresh_);
     for (const std::size_t f : stage.redone) {
       for (std::size_t lane = 0; lane < lanes; ++lane) {
         if (bad[lane] != 0) deviations[f][lane] = fresh_[f][lane];
@@ -181,16 +179,17 @@ void Sorter::measure(std::size_t s, std::size_t attempt, const DrawSource& sourc
     std::ranges::copy(once_, value_.begin());
     return;
   }
+  for (std::size_t i = 0; i < inputs.count(); ++i) std::ranges::copy(inputs[i], test_inputs_[i].begin());
+  for (const std::size_t f : stage.beside) std::ranges::copy(deviations[f], test_deviations_[f].begin());
   std::ranges::fill(value_, 0.0);
   std::vector<std::uint8_t> made(made_.size(), 1);
   for (std::size_t k = 1; k <= sort.test_pieces; ++k) {
     DrawSource test = source;
     test.stream = stream_of(s, attempt, k);
     test.alike = sort.load;
-    draws_->deviations(test, first, fresh_);
-    for (std::size_t f = 0; f < deviations.count(); ++f) std::ranges::copy(deviations[f], test_deviations_[f].begin());
+    draws_->deviations(test, first, stage.drawn, fresh_);
     for (const std::size_t f : stage.within) std::ranges::copy(fresh_[f], test_deviations_[f].begin());
-    draws_->assemble(test_deviations_, centre, test_inputs_);
+    draws_->assemble(test_deviations_, centre, stage.beside, test_inputs_);
     read_once(s, test_inputs_);
     for (std::size_t lane = 0; lane < value_.size(); ++lane) {
       value_[lane] += once_[lane] / static_cast<double>(sort.test_pieces);

@@ -42,7 +42,9 @@ struct SortStage {
   std::vector<std::size_t> metals;    ///< baths on the piece, positions in Construction::metals
   std::vector<std::size_t> stripped;  ///< of them, those that rework takes off
   std::vector<std::size_t> redone;    ///< factors of rework
-  std::vector<std::size_t> within;    ///< factors in which the test pieces of a load differ
+  std::vector<std::size_t> within;    ///< factors in which the test pieces of a load differ, as far as they count
+  std::vector<std::size_t> drawn;     ///< the same with what is drawn jointly with them
+  std::vector<std::size_t> beside;    ///< the same with all others of their inputs
 };
 
 /// Metal that a pickle or burnish takes: what a bath has plated and the finished piece does not have.

@@ -146,6 +146,31 @@ TEST_CASE("a load is kept or not by the mean of its test pieces, whole") {
   CHECK(lots.lots->windows[0].mean_rejected.value < 0.13);  // 0.166 without the sort
 }
 
+TEST_CASE("test pieces do not ask what later steps will be") {
+  Route route;
+  route.vary(route.blank, 0.02e-3);
+  route.vary(route.blank, 0.02e-3, 3);
+  route.vary(route.copper, 2 * um);
+  route.vary(route.nickel, 0.5 * um);
+  route.vary(route.collar, 0.01e-3);
+  // Drawn jointly with a later one, in the joint way.
+  route.model.correlations.push_back({route.copper, route.nickel, 0.7, "together"});
+  auto& sort = route.sort("copper", 2, study::Sort::Reads::layer, {19.0, 21.0});
+  sort.load = 3;
+  sort.test_pieces = 5;
+  sort.times = 2;
+  sort.redone = {"sort copper"};
+  route.vary(sort.repeatability, 0.5 * um, study::reading_level);
+  const auto all = route.run(20000);
+  route.model.sorts.back().later = {"bath nickel", "burnish", "strike"};
+  const auto before = route.run(20000);
+  CHECK(before.yield == all.yield);
+  CHECK(before.channels[2].reading == all.channels[2].reading);
+  // What it does ask counts.
+  route.model.sorts.back().later.push_back("bath copper");
+  CHECK(!(route.run(20000).yield == all.yield));
+}
+
 TEST_CASE("sorting by a perfect gauge never widens the sorted quantity") {
   // True of every density without gaps or second hills (log-concave), as these are.
   const sampling::Shape shapes[] = {sampling::Normal{0.01e-3}, sampling::Uniform{-0.03e-3, 0.02e-3},

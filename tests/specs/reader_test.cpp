@@ -346,3 +346,15 @@ TEST_CASE("every example specification is read without a word") {
   }
   CHECK(read >= 5);
 }
+
+TEST_CASE("a sort knows the steps that come after it by the name their inputs have") {
+  const auto s = specs::read_specification(std::string(MINTSPREAD_SPECS) + "/nickel-copper-nickel.yaml");
+  REQUIRE(s.model.sorts.size() == 2);
+  CHECK(s.model.sorts[1].later == std::vector<std::string>{"bath outer nickel", "anneal final", "strike"});
+  for (const auto& sort : s.model.sorts) {
+    for (const std::string& step : sort.later) {
+      CAPTURE(step);
+      CHECK(std::any_of(s.model.inputs.begin(), s.model.inputs.end(), [&](const auto& i) { return i.step == step; }));
+    }
+  }
+}
