@@ -106,8 +106,8 @@ Cylinder cut(const Blank& blank, const FourPieces& four) {
 
 namespace {
 
-// 1e-2, 1e-4, 1e-8, 1e-16 for a layer of a hundredth of the blank; one more for thicker ones.
-constexpr int steps_from_zero = 6;
+// 1e-4, 1e-16 for a layer of a hundredth of the blank; one more for thicker ones.
+constexpr int steps_from_zero = 3;
 
 }  // namespace
 
@@ -146,14 +146,14 @@ QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished,
   const Quad before = four.get(position, Of::face_thickness);
   Quad centre = four.drawn(bath.piece_to_piece);
   // The volume between the cylinders, 4/pi times, is the rising, convex cubic c (linear + c (square + c cube)) of the
-  // thickness c. From zero the first step of Newton's method lands above the root by some 1 %, further steps square
-  // that.
+  // thickness c. Halley's method, the step of a hyperbola that touches the cubic twice, cubes the error.
   const auto step_towards = [&](Quad from, Quad wanted) {
     const Quad linear = d * (4.0 * rim_to_face * t + 2.0 * mean_to_centre * d);
     const Quad square = rim_to_face * (8.0 * mean_to_centre * d + 4.0 * rim_to_face * t);
     const Quad cube = 8.0 * rim_to_face * rim_to_face * mean_to_centre;
-    const Quad volume = from * (linear + from * (square + from * cube));
-    return from + (wanted * (4.0 / pi) - volume) / (linear + from * (2.0 * square + from * 3.0 * cube));
+    const Quad left = wanted * (4.0 / pi) - from * (linear + from * (square + from * cube));
+    const Quad slope = linear + from * (2.0 * square + from * 3.0 * cube), half_bend = square + from * 3.0 * cube;
+    return from + left * slope / (slope * slope + left * half_bend);
   };
   if (bath.kind == Amount::mass_fraction) {
     centre = step_towards(before, centre * four.drawn(bath.amount) * finished.mass / four.get(position, Of::density));

@@ -62,7 +62,7 @@ Cylinder cut(const Blank& blank, const FourPieces& four);
 /// `piece_to_piece`: a thickness as it stands; an areal mass by the density; a mass fraction of the piece's finished
 /// mass by the volume it fills; a charge by the volume it deposits. A local minimum is divided by `minimum_to_mean`, a
 /// face mean by `mean_to_centre`, a rim thickness by `rim_to_face`, a struck one by the strike's ratio (face_thinning,
-/// or rim_thinning on the rim). A mass fraction has no place, stage or statistic; one call takes one step of Newton's
+/// or rim_thinning on the rim). A mass fraction has no place, stage or statistic; one call takes one step of Halley's
 /// method from the thickness in the block towards its volume. Returns the lanes whose thickness moved by no more than
 /// `settled_to`, relative.
 QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished, const FourPieces& four,

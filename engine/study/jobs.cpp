@@ -11,9 +11,6 @@ namespace mintspread::study {
 
 namespace {
 
-/// Pieces of chunk 0 that fix the edges of all distributions.
-constexpr std::size_t pilot_pieces = 16 * block_lanes;
-
 /// Values of a column of readings, block after block, for fixing edges.
 using Pilot = std::vector<std::vector<double>>;
 
@@ -29,10 +26,10 @@ std::vector<statistics::BinEdges> edges_of(const Pilot& pilot) {
 }
 
 /// Edges depend on the study, the seed and the first pieces only, so that shards agree on them.
-TallyPlan plan_tallies(const Study::Prepared& study, const DrawSource& source, std::span<const double> centre) {
-  Pipeline pipeline(study, block_lanes, centre);
+TallyPlan plan_tallies(const Study::Prepared& study, const DrawSource& source, const Job& job) {
+  Pipeline pipeline(study, block_lanes, job.centre);
   Pilot coin, reading, relations, stages;
-  for (std::size_t first = 0; first < pilot_pieces; first += block_lanes) {
+  for (std::size_t first = 0; first < job.pilot; first += block_lanes) {
     pipeline.draw_and_read(source, first, true);
     append(pipeline.coin_reading().values, coin);
     append(pipeline.reading().values, reading);
@@ -146,7 +143,7 @@ void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vect
   }
   for_each_index(waiting.size(), options.threads, [&](std::size_t w) {
     Job& job = jobs[waiting[w]];
-    job.plan = plan_tallies(study, source_of(study, options.seed, job.sets, 0), job.centre);
+    job.plan = plan_tallies(study, source_of(study, options.seed, job.sets, 0), job);
     job.tallies.assign(job.sets.replicates, Tally(job.plan));
   });
   Watch watch(options, pieces);

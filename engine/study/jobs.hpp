@@ -26,6 +26,7 @@ PointSets point_sets(Points points, std::uint64_t pieces);
 struct Job {
   std::vector<double> centre;  ///< one value an input
   PointSets sets;
+  std::uint64_t pilot = 16 * block_lanes;  ///< of its first pieces, which fix the edges of all distributions
 
   TallyPlan plan{};              ///< filled by run_jobs
   std::vector<Tally> tallies{};  ///< per point set, filled by run_jobs

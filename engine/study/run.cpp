@@ -32,6 +32,8 @@ std::vector<Job> outer_jobs(const Study::Prepared& study, const RunOptions& opti
   for (auto& centre : study.draws.outer_centres(options.seed, options.outer_draws)) {
     Job& job = jobs.emplace_back();
     job.centre = std::move(centre);
+    // Of few pieces a pilot of all others' length would be half.
+    job.pilot = 4 * block_lanes;
     // One net: bands have no intervals, so no replicates.
     const bool net = options.points == Points::sobol && options.outer_pieces >= block_lanes;
     job.sets = net ? PointSets{Points::sobol, 1, std::bit_ceil(options.outer_pieces)}

@@ -22,33 +22,68 @@ const statistics::BinnedCounts& StageTally::accepted(std::size_t quantity, std::
   return accepted_[quantity * windows_ + window];
 }
 
+namespace {
+
+/// Values of the solved lanes of a block, side by side.
+class Solved {
+ public:
+  Solved(std::span<const double> values, std::span<const std::size_t> lanes) : count_(lanes.size()) {
+    for (std::size_t i = 0; i < count_; ++i) {
+      values_[i] = values[lanes[i]];
+      whole_ = whole_ && !std::isnan(values_[i]);
+    }
+  }
+  bool whole() const { return whole_; }  ///< without NaN
+  std::span<const double> values() const { return std::span(values_).first(count_); }
+
+ private:
+  std::size_t count_;
+  bool whole_ = true;
+  std::array<double, block_lanes> values_;
+};
+
+/// Those values for which `wanted(position)` holds, in `to`.
+template <class Wanted>
+std::span<const double> kept(std::span<const double> values, Wanted wanted, std::array<double, block_lanes>& to) {
+  std::size_t n = 0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    to[n] = values[i];
+    n += wanted(i) ? 1U : 0U;
+  }
+  return std::span(to).first(n);
+}
+
+}  // namespace
+
 void StageTally::add(std::size_t count, const Columns& stages, const signature::Readings& reading,
                      std::span<const Failure> failures) {
   std::vector<std::array<std::uint8_t, block_lanes>> failed(windows_);
   for (const Failure& failure : failures) failed[failure.window][failure.lane] = 1;
-  std::array<double, block_lanes> kept{}, beside{};
+  std::vector<std::size_t> lanes;
+  for (std::size_t lane = 0; lane < count; ++lane)
+    if (reading.unsolved[lane] == 0) lanes.push_back(lane);
+  std::vector<Solved> channels;
+  for (std::size_t c = 0; c < channels_; ++c) channels.emplace_back(reading.values[c], lanes);
+  std::array<double, block_lanes> first{}, second{};
   for (std::size_t q = 0; q < varies_.size(); ++q) {
     if (!varies_[q]) continue;
-    const auto values = stages[q].first(count);
-    const auto gather = [&](auto&& wanted) {
-      std::size_t n = 0;
-      for (std::size_t lane = 0; lane < count; ++lane) {
-        if (reading.unsolved[lane] == 0 && !std::isnan(values[lane]) && wanted(lane)) kept[n++] = values[lane];
-      }
-      return std::span<const double>(kept).first(n);
-    };
-    pieces_[q].add(gather([](std::size_t) { return true; }));
-    for (std::size_t w = 0; w < windows_; ++w)
-      accepted_[q * windows_ + w].add(gather([&](std::size_t lane) { return failed[w][lane] == 0; }));
+    const Solved of(stages[q], lanes);
+    const auto values = of.values();
+    const auto known = [&](std::size_t i) { return !std::isnan(values[i]); };
+    pieces_[q].add(of.whole() ? values : kept(values, known, first));
+    for (std::size_t w = 0; w < windows_; ++w) {
+      const auto passed = [&](std::size_t i) { return known(i) && failed[w][lanes[i]] == 0; };
+      accepted_[q * windows_ + w].add(kept(values, passed, first));
+    }
     for (std::size_t c = 0; c < channels_; ++c) {
-      const auto channel = reading.values[c];
-      const auto first = gather([&](std::size_t lane) { return !std::isnan(channel[lane]); });
-      std::size_t n = 0;
-      for (std::size_t lane = 0; lane < count; ++lane) {
-        if (reading.unsolved[lane] == 0 && !std::isnan(values[lane]) && !std::isnan(channel[lane]))
-          beside[n++] = channel[lane];
+      const auto beside = channels[c].values();
+      auto& pair = pairs_[q * channels_ + c];
+      if (of.whole() && channels[c].whole()) {
+        pair.add(values, beside);
+        continue;
       }
-      pairs_[q * channels_ + c].add(first, std::span<const double>(beside).first(n));
+      const auto both = [&](std::size_t i) { return known(i) && !std::isnan(beside[i]); };
+      pair.add(kept(values, both, first), kept(beside, both, second));
     }
   }
 }
