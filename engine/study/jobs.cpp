@@ -149,7 +149,7 @@ void run_jobs(const Study::Prepared& study, const RunOptions& options, std::vect
   Watch watch(options, pieces);
   const std::vector<Chunk> chunks = chunks_of(jobs, waiting);
   const std::size_t threads = options.threads == 0 ? available_threads() : options.threads;
-  const std::size_t round = 2 * threads;
+  const std::size_t round = 4 * threads;
   std::vector<std::unique_ptr<Tally>> tallies(round);
   for (std::size_t begin = 0; begin < chunks.size(); begin += round) {
     const std::size_t count = std::min(round, chunks.size() - begin);
