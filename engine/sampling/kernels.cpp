@@ -97,11 +97,10 @@ HWY_INLINE VW reverse_bits(VW v) {
   return hn::RotateRight<16>(v);
 }
 
-// nested_scramble (sobol.hpp) lane by lane; then digits 33 to 52, which the points do not have, by a hash of the first
-// 32 (H. Mueller's integer hash, public domain).
-HWY_INLINE void store_scrambled(VW value, std::uint32_t seed, std::uint32_t tail, double* to) {
+// nested_scramble (sobol.hpp) lane by lane, of points whose digits stand in reverse; then digits 33 to 52, which the
+// points do not have, by a hash of the first 32 (H. Mueller's integer hash, public domain).
+HWY_INLINE void store_scrambled(VW v, std::uint32_t seed, std::uint32_t tail, double* to) {
   const auto times = [](VW x, std::uint32_t factor) HWY_ATTR { return hn::Mul(x, hn::Set(W32(), factor)); };
-  VW v = reverse_bits(value);
   v = hn::Xor(v, times(v, 0x3d20adeau));
   v = hn::Add(v, hn::Set(W32(), seed));
   v = times(v, (seed >> 16) | 1u);
@@ -124,16 +123,19 @@ HWY_INLINE void store_scrambled(VW value, std::uint32_t seed, std::uint32_t tail
 
 // Points in Gray-code order: point i is the exclusive or of the direction numbers at the ones of i ^ (i >> 1), which is
 // linear in i over the digits. A vector of aligned indices is therefore the point of its first one, changed by the
-// points 0, 1, 2, ...
+// points 0, 1, 2, ... Reversing the digits is linear, too, and is done once, on the direction numbers.
 void scrambled_points(std::span<const std::uint32_t, 32> directions, std::uint32_t seed, std::uint32_t tail,
                       std::uint64_t first, std::span<double> out) {
+  const std::size_t lanes = hn::Lanes(W32());
+  HWY_ALIGN std::array<std::uint32_t, 32> reversed;
+  for (std::size_t digit = 0; digit < reversed.size(); digit += lanes)
+    hn::Store(reverse_bits(hn::LoadU(W32(), directions.data() + digit)), W32(), reversed.data() + digit);
   const auto point = [&](std::uint64_t index) {
     std::uint32_t value = 0;
     for (std::uint64_t gray = index ^ (index >> 1); gray != 0; gray &= gray - 1)
-      value ^= directions[static_cast<std::size_t>(std::countr_zero(gray))];
+      value ^= reversed[static_cast<std::size_t>(std::countr_zero(gray))];
     return value;
   };
-  const std::size_t lanes = hn::Lanes(W32());
   HWY_ALIGN std::array<std::uint32_t, 16> small;
   for (std::uint64_t i = 0; i < lanes; ++i) small[i] = point(i);
   const VW step = hn::Load(W32(), small.data());

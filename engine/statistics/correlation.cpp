@@ -29,20 +29,27 @@ double sum_of(std::size_t count, Term term) {
 
 }  // namespace
 
+CentredColumn::CentredColumn(std::span<const double> values) : deviations_(values.size()) {
+  if (values.empty()) return;
+  mean_ = sum_of(values.size(), [&](std::size_t i) { return values[i]; }) / static_cast<double>(values.size());
+  for (std::size_t i = 0; i < values.size(); ++i) deviations_[i] = values[i] - mean_;
+  squares_ = sum_of(values.size(), [&](std::size_t i) { return deviations_[i] * deviations_[i]; });
+}
+
 void PairMoments::add(std::span<const double> first, std::span<const double> second) {
-  expect(first.size() == second.size(), "pairs have two values");
-  if (first.empty()) return;
-  const std::size_t count = first.size();
-  const auto n = static_cast<double>(count);
+  add(CentredColumn(first), CentredColumn(second));
+}
+
+void PairMoments::add(const CentredColumn& first, const CentredColumn& second) {
+  const auto &a = first.deviations_, &b = second.deviations_;
+  expect(a.size() == b.size(), "pairs have two values");
   PairMoments block;
-  block.count_ = count;
-  block.mean_first_ = sum_of(count, [&](std::size_t i) { return first[i]; }) / n;
-  block.mean_second_ = sum_of(count, [&](std::size_t i) { return second[i]; }) / n;
-  const auto a = [&](std::size_t i) { return first[i] - block.mean_first_; };
-  const auto b = [&](std::size_t i) { return second[i] - block.mean_second_; };
-  block.squares_first_ = sum_of(count, [&](std::size_t i) { return a(i) * a(i); });
-  block.squares_second_ = sum_of(count, [&](std::size_t i) { return b(i) * b(i); });
-  block.products_ = sum_of(count, [&](std::size_t i) { return a(i) * b(i); });
+  block.count_ = a.size();
+  block.mean_first_ = first.mean_;
+  block.mean_second_ = second.mean_;
+  block.squares_first_ = first.squares_;
+  block.squares_second_ = second.squares_;
+  block.products_ = sum_of(a.size(), [&](std::size_t i) { return a[i] * b[i]; });
   merge(block);
 }
 

@@ -2,10 +2,23 @@
 
 #include <cstdint>
 #include <span>
+#include <vector>
 
 #include "engine/statistics/intervals.hpp"
 
 namespace mintspread::statistics {
+
+/// Values about their mean, made once for all pairs that they stand in.
+class CentredColumn {
+ public:
+  /// All values finite.
+  explicit CentredColumn(std::span<const double> values);
+
+ private:
+  friend class PairMoments;
+  double mean_ = 0.0, squares_ = 0.0;
+  std::vector<double> deviations_;
+};
 
 /// Means and second co-moments of two quantities over the pairs seen so far; mergeable. A span is taken about its own
 /// means, then merged by the pairwise formula of P. Pebay, Sandia report SAND2008-6212 (2008). The result depends on
@@ -14,6 +27,7 @@ class PairMoments {
  public:
   /// Of equal length, all values finite.
   void add(std::span<const double> first, std::span<const double> second);
+  void add(const CentredColumn& first, const CentredColumn& second);
   void merge(const PairMoments& later);
 
   std::uint64_t count() const { return count_; }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "engine/base/columns.hpp"
 #include "engine/base/contract.hpp"
@@ -24,16 +25,18 @@ const statistics::PairMoments& JointTally::pair(std::size_t first, std::size_t s
 }
 
 void JointTally::add_pairs(std::size_t count, const signature::Readings& reading) {
-  std::vector<bool> whole(channels_);
-  for (std::size_t c = 0; c < channels_; ++c)
-    whole[c] = std::ranges::none_of(reading.values[c].first(count), [](double v) { return std::isnan(v); });
+  std::vector<std::optional<statistics::CentredColumn>> whole(channels_);
+  for (std::size_t c = 0; c < channels_; ++c) {
+    const auto values = reading.values[c].first(count);
+    if (std::ranges::none_of(values, [](double v) { return std::isnan(v); })) whole[c].emplace(values);
+  }
   std::array<double, block_lanes> first_kept{}, second_kept{};
   for (std::size_t second = 1; second < channels_; ++second) {
     for (std::size_t first = 0; first < second; ++first) {
       const auto a = reading.values[first].first(count), b = reading.values[second].first(count);
       auto& pair = pairs_[position_of(first, second)];
       if (whole[first] && whole[second]) {
-        pair.add(a, b);
+        pair.add(*whole[first], *whole[second]);
         continue;
       }
       std::size_t kept = 0;

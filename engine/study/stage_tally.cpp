@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+#include <optional>
 
 namespace mintspread::study {
 
@@ -32,14 +33,17 @@ class Solved {
       values_[i] = values[lanes[i]];
       whole_ = whole_ && !std::isnan(values_[i]);
     }
+    if (whole_) centred_.emplace(this->values());
   }
-  bool whole() const { return whole_; }  ///< without NaN
+  bool whole() const { return whole_; }                                   ///< without NaN
+  const statistics::CentredColumn& centred() const { return *centred_; }  ///< of whole ones
   std::span<const double> values() const { return std::span(values_).first(count_); }
 
  private:
   std::size_t count_;
   bool whole_ = true;
   std::array<double, block_lanes> values_;
+  std::optional<statistics::CentredColumn> centred_;
 };
 
 /// Those values for which `wanted(position)` holds, in `to`.
@@ -79,7 +83,7 @@ void StageTally::add(std::size_t count, const Columns& stages, const signature::
       const auto beside = channels[c].values();
       auto& pair = pairs_[q * channels_ + c];
       if (of.whole() && channels[c].whole()) {
-        pair.add(values, beside);
+        pair.add(of.centred(), channels[c].centred());
         continue;
       }
       const auto both = [&](std::size_t i) { return known(i) && !std::isnan(beside[i]); };
