@@ -5,8 +5,6 @@
 #include <cmath>
 
 #include "engine/base/constants.hpp"
-#include "engine/signature/disc_element_weights.hpp"
-#include "engine/signature/disc_operator_function.hpp"
 
 namespace mintspread::signature {
 
@@ -15,6 +13,58 @@ namespace {
 using Complex = std::complex<double>;
 using Eigen::Index;
 using RealMap = Eigen::Map<const Eigen::MatrixXd>;
+
+Complex product(Complex a, Complex b) {
+  return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
+
+/// What multiplies a change of the element matrices in the derivative: SUM mass : dM_e + stiffness : dK_e, elements in
+/// order, lower halves by rows as the elements have them.
+struct ElementWeights {
+  AlignedComplex mass, stiffness;
+
+  explicit ElementWeights(const DiscRadial& radial) {
+    std::size_t total = 0;
+    for (const auto& element : radial.elements()) total += (element.order + 1) * (element.order + 1);
+    mass.assign(total, 0.0);
+    stiffness.assign(total, 0.0);
+  }
+
+  /// Calls f(position in the lists, unknown of the row, unknown of the column) for all entries.
+  template <class Function>
+  static void at_entries(const DiscRadial& radial, const Function& f) {
+    std::size_t start = 0;
+    for (const auto& element : radial.elements()) {
+      const std::size_t count = element.order + 1;
+      for (std::size_t i = 0; i < count; ++i)
+        for (std::size_t j = 0; j <= i; ++j) {
+          const std::ptrdiff_t row = element.first_unknown + static_cast<std::ptrdiff_t>(i);
+          const std::ptrdiff_t column = element.first_unknown + static_cast<std::ptrdiff_t>(j);
+          if (column < 0 || row >= static_cast<std::ptrdiff_t>(radial.size())) continue;
+          f(start + i * count + j, static_cast<std::size_t>(row), static_cast<std::size_t>(column));
+        }
+      start += count * count;
+    }
+  }
+
+  /// Adds the forms x^T dM y and x^T dK y, each with its weight.
+  void add(const DiscRadial& radial, Complex of_mass, Complex of_stiffness, const AlignedComplex& x,
+           const AlignedComplex& y) {
+    at_entries(radial, [&](std::size_t at, std::size_t i, std::size_t j) {
+      Complex entry = product(x[i], y[j]);
+      if (i != j) entry += product(x[j], y[i]);
+      mass[at] += product(of_mass, entry);
+      stiffness[at] += product(of_stiffness, entry);
+    });
+  }
+  void add(const DiscRadial& radial, const Eigen::MatrixXcd& of_mass, const Eigen::MatrixXcd& of_stiffness) {
+    at_entries(radial, [&](std::size_t at, std::size_t row, std::size_t column) {
+      const auto i = static_cast<Index>(row), j = static_cast<Index>(column);
+      mass[at] += i == j ? of_mass(i, i) : of_mass(i, j) + of_mass(j, i);
+      stiffness[at] += i == j ? of_stiffness(i, i) : of_stiffness(i, j) + of_stiffness(j, i);
+    });
+  }
+};
 
 template <class Number>
 AlignedComplex times(const Banded<Number>& matrix, const AlignedComplex& x) {
@@ -32,6 +82,54 @@ Complex dot(const AlignedComplex& x, const AlignedComplex& y) {
   for (std::size_t i = 0; i < x.size(); ++i) sum += product(x[i], y[i]);
   return sum;
 }
+
+/// a function of x = p^2 and its derivative, at one mode
+struct AtMode {
+  double value, slope;
+};
+
+AtMode axial(const DiscCoil& coil, double p) {
+  const double near = coil.gap, far = coil.gap + coil.coil.length;
+  const double value = axial_spectrum(coil, p);
+  return {value, ((far * std::exp(-p * far) - near * std::exp(-p * near)) / p - value / p) / (2.0 * p)};
+}
+
+/// g_i g_j / p of two coils: their mutual inductance in air by modes.
+AtMode direct(const DiscCoil& one, const DiscCoil& other, double p) {
+  const AtMode a = axial(one, p), b = axial(other, p);
+  const double value = a.value * b.value / p;
+  return {value, (a.slope * b.value + a.value * b.slope) / p - value / (2.0 * p * p)};
+}
+
+/// Values of a function at all modes, and how it changes with the operator: f[x_k, x_l] (divided difference), and the
+/// same of x f.
+class OperatorFunction {
+ public:
+  template <class Function>
+  OperatorFunction(const AlignedReals& p, const Function& function) {
+    std::vector<AtMode> at;
+    for (const double one : p) at.push_back(function(one));
+    const auto n = static_cast<Index>(p.size());
+    values.resize(n);
+    difference.resize(n, n);
+    difference_of_product.resize(n, n);
+    for (Index l = 0; l < n; ++l) {
+      const auto two = static_cast<std::size_t>(l);
+      values[l] = at[two].value;
+      for (Index k = 0; k <= l; ++k) {
+        const auto one = static_cast<std::size_t>(k);
+        const double x = p[one] * p[one], y = p[two] * p[two];
+        const double slope = std::abs(x - y) > 1e-4 * (x + y) ? (at[one].value - at[two].value) / (x - y)
+                                                              : 0.5 * (at[one].slope + at[two].slope);
+        difference(k, l) = difference(l, k) = slope;
+        difference_of_product(k, l) = difference_of_product(l, k) =
+            0.5 * (at[one].value + at[two].value) + 0.5 * (x + y) * slope;
+      }
+    }
+  }
+  Eigen::VectorXd values;
+  Eigen::MatrixXd difference, difference_of_product;
+};
 
 /// Potentials of one drive coil in a slab, by parity.
 struct SlabField {
