@@ -12,6 +12,8 @@ using json = nlohmann::ordered_json;
 json number(double value) { return std::isfinite(value) ? json(value) : json(nullptr); }
 json number(const std::optional<double>& value) { return value ? number(*value) : json(nullptr); }
 
+json range(const measured::Range& one) { return {number(one.lower), number(one.upper)}; }
+
 json shape_json(const measured::ShapeRow& shape) {
   if (!shape.obstacle.empty()) return {{"shape", shape.name}, {"not_fitted", shape.obstacle}};
   return {
@@ -27,6 +29,10 @@ json shape_json(const measured::ShapeRow& shape) {
       {"p_value_by", shape.p_value ? json(shape.simulated ? "simulation" : "formula") : json(nullptr)},
       {"quantiles",
        {{"0.00135", number(shape.lower_reach)}, {"0.5", number(shape.median)}, {"0.99865", number(shape.upper_reach)}}},
+      {"quantile_intervals_95", shape.reach ? json({{"0.00135", range((*shape.reach)[0])},
+                                                    {"0.5", range((*shape.reach)[1])},
+                                                    {"0.99865", range((*shape.reach)[2])}})
+                                            : json(nullptr)},
       {"specification", shape.line.empty() ? json(nullptr) : json(shape.line)}};
 }
 
@@ -47,8 +53,10 @@ json gauge_json(const measured::GaugeEffect& effect) {
                       {"difference_uncertainty", number(gauge.difference_uncertainty)}});
   return {{"gauges", std::move(gauges)},
           {"measured_variance", number(effect.measured_variance)},
+          {"measured_variance_interval_95", range(effect.measured_interval)},
           {"error_variance", number(effect.error_variance)},
           {"variance_left", number(effect.variance)},
+          {"variance_left_interval_95", range(effect.interval)},
           {"pieces_a_reading", effect.pieces_a_reading}};
 }
 
@@ -61,9 +69,11 @@ std::string measured_json(const measured::MeasuredResult& r) {
     bars.push_back({{"from", number(bar.lower)},
                     {"to", number(bar.upper)},
                     {"values", bar.count},
-                    {"expected", number(bar.expected)}});
+                    {"expected", number(bar.expected)},
+                    {"scatter", number(bar.scatter)}});
   for (const auto& pair : r.pairs)
-    pairs.push_back({{"quantile", number(pair.expected)}, {"value", number(pair.observed)}});
+    pairs.push_back(
+        {{"quantile", number(pair.expected)}, {"value", number(pair.observed)}, {"chance_95", range(pair.chance)}});
   for (std::size_t i = 0; i < r.groups.size(); ++i) {
     const auto& group = r.groups[i];
     const bool told = group.freedom > 0;
@@ -78,7 +88,8 @@ std::string measured_json(const measured::MeasuredResult& r) {
                       {"variance_upper", told ? number(group.upper) : json(nullptr)},
                       {"sd_lower", told ? number(std::sqrt(group.lower)) : json(nullptr)},
                       {"sd_upper", told ? number(std::sqrt(group.upper)) : json(nullptr)},
-                      {"share", told ? number(group.share) : json(nullptr)}});
+                      {"share", told ? number(group.share) : json(nullptr)},
+                      {"share_interval_95", told ? range(group.share_interval) : json(nullptr)}});
   }
   const json sorted =
       r.sorted_lower ? json({{"lower", number(r.sorted_lower)}, {"upper", number(r.sorted_upper)}}) : json(nullptr);

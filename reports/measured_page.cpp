@@ -5,6 +5,7 @@
 
 #include "reports/figures.hpp"
 #include "reports/measured.hpp"
+#include "reports/measured_tables.hpp"
 #include "reports/numbers.hpp"
 #include "reports/page_content.hpp"
 #include "reports/svg.hpp"
@@ -14,11 +15,6 @@ namespace mintspread::reports {
 namespace {
 
 using namespace measured;
-
-/// With narrow blanks that no line breaks at.
-std::string counted(std::uint64_t number) { return count(number, "\u202f"); }
-
-Cell counted_cell(std::uint64_t many) { return {{counted(many), std::to_string(many)}}; }
 
 class FitPage {
  public:
@@ -53,17 +49,10 @@ class FitPage {
   const ShapeRow* best() const {
     return !r_.shapes.empty() && r_.shapes.front().obstacle.empty() ? &r_.shapes.front() : nullptr;
   }
-  bool grouped() const {
-    return std::any_of(r_.groups.begin(), r_.groups.end(), [](const GroupRow& group) {
-      return !group.name.empty() && group.freedom > 0 && group.variance > 0.0;
-    });
-  }
   PageFigure& figure(const char* id, const char* heading, const std::string& lead = "") {
     content_.figures.push_back({id, heading, lead, {}, {}});
     return content_.figures.back();
   }
-  std::string in_unit() const { return name_.empty() ? "" : ", in " + name_; }
-
   void answer() {
     Verdict verdict;
     const ShapeRow* best = this->best();
@@ -121,10 +110,10 @@ class FitPage {
   void uncovered() {
     content_.uncovered.push_back(
         "What lies beyond the smallest and the largest value is the shape's word, not the data's.");
-    if (grouped())
+    if (told_apart(r_))
       content_.uncovered.push_back(
-          "Values of one unit of a group are alike and not independent: chances of a larger deviation and what is said "
-          "of the tails are then too sure.");
+          "Values of one unit of a group are alike and not independent: chances of a larger deviation, intervals of "
+          "quantiles and what is said of the tails are then too sure.");
     if (!r_.gauge) content_.uncovered.push_back("The gauge's error is part of the spread: none was stated.");
   }
 
@@ -152,21 +141,10 @@ class FitPage {
     drawing.polyline(expected, "alone");
     drawing.ruler(x, round_ticks(x.from, x.to, 6), bottom);
     if (!name_.empty()) drawing.text(drawing_width, top + 10.0, Anchor::end, name_, "soft");
-    PageTable table{"Values in each class" + in_unit() + "; counts are exact, what a shape expects rests on its fit",
-                    {"from", "to", "values", best.name + " expects"},
-                    {},
-                    false};
-    RowGroup group{"", {}};
-    for (const Bar& bar : r_.bars)
-      group.rows.push_back({significant(bar.lower, 5),
-                            {{number(significant(bar.upper, 5), bar.upper)},
-                             counted_cell(bar.count),
-                             {number(fixed(bar.expected, 1), bar.expected)}}});
-    table.groups.push_back(std::move(group));
     figure("data", "Data and fit")
         .panels.push_back({drawing.take(),
                            fmt::format("Filled: values. Dashed: what {} expects in each class.", best.name),
-                           std::move(table)});
+                           fit_bars_table(r_)});
   }
 
   void quantiles(const ShapeRow& best) {
@@ -186,8 +164,12 @@ class FitPage {
       drawing.line(x.at_from, y(tick), x.at_to, y(tick), "hair");
       drawing.text(x.at_from - 8.0, y(tick) + 5.0, Anchor::end, fixed(tick, ticks.places), "soft");
     }
+    Points band, dots;
+    for (const QuantilePair& pair : r_.pairs) band.push_back({x(pair.expected), y.kept(pair.chance.lower)});
+    for (auto pair = r_.pairs.rbegin(); pair != r_.pairs.rend(); ++pair)
+      band.push_back({x(pair->expected), y.kept(pair->chance.upper)});
+    drawing.polygon(band, "in-fill");
     drawing.line(x(from), y(from), x(to), y(to), "alone");
-    Points dots;
     for (const QuantilePair& pair : r_.pairs) dots.push_back({x(pair.expected), y(pair.observed)});
     drawing.dots(dots, "dots");
     drawing.ruler(x, ticks, bottom);
@@ -195,116 +177,35 @@ class FitPage {
     drawing.text(drawing_width, bottom + 2.0 * text_line, Anchor::end,
                  "quantile of the fit" + (name_.empty() ? "" : " / " + name_), "soft");
 
-    PageTable table{"Ordered values and the quantiles of " + best.name + in_unit() + "; every few, and all at the ends",
-                    {"of " + counted(r_.pairs.size()) + " drawn", "value", "quantile of the fit"},
-                    {},
-                    false};
-    RowGroup group{"", {}};
-    const std::size_t last = r_.pairs.size() - 1, stride = std::max<std::size_t>(1, r_.pairs.size() / 10);
-    constexpr std::size_t ends = 4;
-    for (std::size_t i = 0; i <= last; ++i) {
-      if (i >= ends && i + ends <= last && i % stride != 0) continue;
-      const QuantilePair& pair = r_.pairs[i];
-      group.rows.push_back({counted(i + 1),
-                            {{number(significant(pair.observed, 5), pair.observed)},
-                             {number(significant(pair.expected, 5), pair.expected)}}});
-    }
-    table.groups.push_back(std::move(group));
     figure("quantiles", "Quantiles of data and fit")
         .panels.push_back({drawing.take(),
                            fmt::format("Values, smallest to largest, over the quantiles of {}: on the dashed line they "
-                                       "agree.",
+                                       "agree. The band holds 95 % of the values of each rank if they come from "
+                                       "that shape.",
                                        best.name),
-                           std::move(table)});
-  }
-
-  // A chance found by simulation has the standard error of a fraction.
-  Cell chance_cell(const ShapeRow& shape) const {
-    if (!shape.p_value) return {};
-    const double p = *shape.p_value;
-    const std::string text = p < 1e-4 ? "0.0000" : fixed(p, p < 0.01 ? 4 : 3);
-    if (!shape.simulated || r_.draws == 0) return {number(text, p), {shape.simulated ? "" : " by formula", ""}};
-    const double n = static_cast<double>(r_.draws);
-    if (p * (n + 1.0) < 1.5) return {{"at most ", ""}, number(text, p)};
-    return {number(text, p), {" ± " + significant(1.96 * std::sqrt(p * (1.0 - p) / n), 1), ""}};
+                           fit_pairs_table(r_)});
   }
 
   void shapes() {
     if (r_.shapes.empty()) return;
-    PageTable rank{"How well each shape fits; ± is the half-width of the 95 % interval of a simulation",
-                   {"shape", "numbers fitted", "AICc behind", "Anderson-Darling", "chance of a larger one"},
-                   {},
-                   false};
-    PageTable reach{
-        "Quantiles of each fitted shape" + in_unit() + ", as fitted; the rows differ by the choice of a shape",
-        {"shape", "0.135 %", "50 %", "99.865 %"},
-        {},
-        false};
-    RowGroup ranked{"", {}}, reached{"", {}};
     PageFigure& to = figure("shapes", "Shapes, best first",
                             "AICc is the corrected information criterion of Akaike: shapes less than 2 behind the best "
-                            "do as well, those more "
-                            "than 10 behind do not. The chance is that of a larger statistic of Anderson and Darling "
-                            "if the shape were right.");
-    for (const ShapeRow& shape : r_.shapes) {
-      if (!shape.obstacle.empty()) {
-        to.marks.push_back(fmt::format("{} is not fitted: {}", shape.name, shape.obstacle));
-        continue;
-      }
-      ranked.rows.push_back(
-          {shape.name,
-           {counted_cell(shape.estimated),
-            {number(fixed(shape.behind, 1), shape.behind)},
-            shape.a_squared ? Cell{number(significant(*shape.a_squared, 3), *shape.a_squared)} : Cell{},
-            chance_cell(shape)}});
-      reached.rows.push_back({shape.name,
-                              {{number(significant(shape.lower_reach, 5), shape.lower_reach)},
-                               {number(significant(shape.median, 5), shape.median)},
-                               {number(significant(shape.upper_reach, 5), shape.upper_reach)}}});
-    }
-    if (ranked.rows.empty()) return;
-    rank.groups.push_back(std::move(ranked));
-    reach.groups.push_back(std::move(reached));
-    to.panels.push_back({"", "", std::move(rank)});
-    to.panels.push_back({"", "", std::move(reach)});
+                            "do as well, those more than 10 behind do not. The chance is that of a larger statistic of "
+                            "Anderson and Darling if the shape were right.");
+    for (const ShapeRow& shape : r_.shapes)
+      if (!shape.obstacle.empty()) to.marks.push_back(fmt::format("{} is not fitted: {}", shape.name, shape.obstacle));
+    if (best() == nullptr) return;
+    to.panels.push_back({"", "", fit_ranks_table(r_)});
+    to.panels.push_back({"", "", fit_reach_table(r_)});
   }
 
   void groups() {
     if (r_.groups.empty()) return;
-    PageTable table{"Nested analysis of variance" + (name_.empty() ? "" : ", in " + name_ + " and its square"),
-                    {"figure", "value", "standard uncertainty"},
-                    {},
-                    false};
-    bool negative = false, merged = false;
-    for (std::size_t i = 0; i < r_.groups.size(); ++i) {
-      const GroupRow& group = r_.groups[i];
-      const bool last = i + 1 == r_.groups.size();
-      RowGroup to{last && i > 0 ? "within " + r_.groups[i - 1].name : group.name, {}};
-      if (!last) to.rows.push_back({"units", {counted_cell(group.units), {}}});
-      to.rows.push_back({"degrees of freedom", {counted_cell(group.freedom), {}}});
-      if (group.freedom == 0) {
-        merged = true;
-      } else {
-        to.rows.push_back({"variance",
-                           {{number(significant(group.variance, 3), group.variance)},
-                            {number(significant(group.uncertainty, 2), group.uncertainty)}}});
-        if (group.variance > 0.0) {
-          const double sd = std::sqrt(group.variance), of_sd = 0.5 * group.uncertainty / sd;
-          to.rows.push_back(
-              {"standard deviation",
-               {{number(significant(sd, 3), sd)}, {{of_sd > 0.0 ? "± " + significant(of_sd, 2) : "", ""}}}});
-          to.rows.push_back(
-              {"share of the variance", {{number(fixed(100.0 * group.share, 1) + " %", group.share)}, {}}});
-        }
-        const double lower = std::sqrt(group.lower), upper = std::sqrt(group.upper);
-        to.rows.push_back(
-            {"95 % interval of the standard deviation",
-             {{number(significant(lower, 3), lower), {" to ", ""}, number(significant(upper, 3), upper)}, {}}});
-        negative = negative || group.variance < 0.0;
-      }
-      table.groups.push_back(std::move(to));
-    }
     PageFigure& to = figure("groups", "Spread by group");
+    const bool negative = std::any_of(r_.groups.begin(), r_.groups.end(),
+                                      [](const GroupRow& group) { return group.freedom > 0 && group.variance < 0.0; });
+    const bool merged =
+        std::any_of(r_.groups.begin(), r_.groups.end(), [](const GroupRow& group) { return group.freedom == 0; });
     if (negative)
       to.lead =
           "A negative variance says that units of the group differ by less than the spread within them would make "
@@ -312,64 +213,30 @@ class FitPage {
     if (merged)
       to.lead += std::string(to.lead.empty() ? "" : " ") +
                  "A group that has one unit in each unit of the one it is part of is not told apart from it.";
-    to.panels.push_back({"", "", std::move(table)});
+    to.panels.push_back({"", "", fit_groups_table(r_)});
   }
 
   void gauges() {
     if (!r_.gauge) return;
     const GaugeEffect& effect = *r_.gauge;
-    PageTable table{"The gauge's error" + (name_.empty() ? "" : ", in " + name_),
-                    {"figure", "value", "standard uncertainty"},
-                    {},
-                    false};
     PageFigure& to = figure("gauge", "Gauge");
-    const bool several = effect.gauges.size() > 1;
-    for (const GaugeRow& gauge : effect.gauges) {
-      RowGroup group{gauge.name, {}};
-      group.rows.push_back({"bias taken off",
-                            {{number(significant(gauge.bias, 3), gauge.bias)},
-                             {number(significant(gauge.bias_uncertainty, 2), gauge.bias_uncertainty)}}});
-      if (gauge.proportional_bias != 0.0)
-        group.rows.push_back(
-            {"bias in proportion",
-             {{number(significant(100.0 * gauge.proportional_bias, 3) + " %", gauge.proportional_bias)}, as_stated()}});
-      group.rows.push_back(
-          {"repeatability", {{number(significant(gauge.repeatability, 3), gauge.repeatability)}, as_stated()}});
-      if (several)
-        group.rows.push_back({"weight", {{number(fixed(100.0 * gauge.weight, 0) + " %", gauge.weight)}, {}}});
-      if (several && gauge.difference)
-        group.rows.push_back(
-            {"difference from all",
-             {{number(significant(*gauge.difference, 3), *gauge.difference)},
-              {number(significant(*gauge.difference_uncertainty, 2), *gauge.difference_uncertainty)}}});
-      if (gauge.outside_range > 0)
-        group.rows.push_back({"readings outside of its range", {counted_cell(gauge.outside_range), {}}});
+    for (const GaugeRow& gauge : effect.gauges)
       if (gauge.difference && std::abs(*gauge.difference) > 2.0 * *gauge.difference_uncertainty)
         to.marks.push_back(gauge.name +
                            " disagrees with the others by more than their biases and repeatabilities allow");
-      table.groups.push_back(std::move(group));
-    }
-    const auto variance = [](const char* label, double value) {
-      return Row{label, {{number(significant(value, 3), value)}, {}}};
-    };
-    RowGroup left{"Variances" + (name_.empty() ? "" : ", in " + name_ + " squared"),
-                  {variance("of the readings", effect.measured_variance),
-                   variance("of the gauge", effect.error_variance), variance("left", effect.variance)}};
-    table.groups.push_back(std::move(left));
     if (effect.variance > 0.0)
       to.lead = fmt::format(
-          "The gauge makes {} % of the variance of the readings; without it the standard deviation is "
-          "{}{}.",
+          "The gauge makes {} % of the variance of the readings; without it the standard deviation is {}{}, 95 % "
+          "interval {} to {}{}.",
           significant(100.0 * effect.error_variance / effect.measured_variance, 2),
-          significant(std::sqrt(effect.variance), 3), unit_);
+          significant(std::sqrt(effect.variance), 3), unit_, significant(std::sqrt(effect.interval.lower), 3),
+          significant(std::sqrt(effect.interval.upper), 3), unit_);
     else
       to.marks.push_back(
           "the gauge's variance is not below that of the readings: its repeatability is stated too large, or the "
           "readings were averaged");
-    to.panels.push_back({"", "", std::move(table)});
+    to.panels.push_back({"", "", fit_gauge_table(r_)});
   }
-
-  static Cell as_stated() { return {{"as stated", ""}}; }
 
   void tails() {
     std::string lead = fmt::format(

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "reports/measured.hpp"
+#include "reports/measured_tables.hpp"
 #include "reports/numbers.hpp"
 #include "reports/paper.hpp"
 
@@ -21,6 +22,7 @@ class Teller {
   std::string tell() {
     column();
     shapes();
+    reach();
     picture();
     groups();
     gauges();
@@ -61,17 +63,7 @@ class Teller {
 
   void shapes() {
     paper_.heading("Shapes, best first", "by maximum likelihood");
-    TextTable table{{{"shape", Align::left},
-                     {"parameters"},
-                     {"AICc"},
-                     {"behind"},
-                     {"A2"},
-                     {"chance"},
-                     {"0.135 %"},
-                     {"50 %"},
-                     {"99.865 %"}},
-                    1,
-                    {}};
+    TextTable table{{{"shape", Align::left}, {"parameters"}, {"AICc"}, {"behind"}, {"A2"}, {"chance"}}, 1, {}};
     std::string not_fitted;
     bool formula = false, simulated = false;
     for (const ShapeRow& shape : r_.shapes) {
@@ -88,9 +80,7 @@ class Teller {
                  (shape.simulated ? " s" : "  ");
       }
       table.rows.push_back({shape.name, std::to_string(shape.estimated), told(shape.aicc), told(shape.behind),
-                            shape.a_squared ? significant(*shape.a_squared, 3) : "", chance,
-                            significant(shape.lower_reach, 5), significant(shape.median, 5),
-                            significant(shape.upper_reach, 5)});
+                            shape.a_squared ? significant(*shape.a_squared, 3) : "", chance});
     }
     paper_.table(table);
     paper_.paragraph(
@@ -112,6 +102,32 @@ class Teller {
           fmt::format("s: from {} samples drawn from the fitted shape, rounded and fitted likewise.", r_.draws),
           Tone::plain, 2);
     if (!not_fitted.empty()) paper_.paragraph(not_fitted + ".", Tone::plain, 2);
+  }
+
+  void reach() {
+    if (!best()) return;
+    paper_.heading("Quantiles of the readings", "value, 95 % interval if the shape is right");
+    TextTable table{{{"shape", Align::left}, {"0.135 %"}, {"50 %"}, {"99.865 %"}}, 1, {}};
+    bool simulated = false;
+    for (const ShapeRow& shape : r_.shapes) {
+      if (!near_best(shape)) continue;
+      const auto cell = [&](double value, std::size_t i) {
+        if (!shape.reach || !((*shape.reach)[i].lower < (*shape.reach)[i].upper)) return significant(value, 5);
+        simulated = true;
+        const Range& range = (*shape.reach)[i];
+        const int places = decimal_places(0.5 * (range.upper - range.lower));
+        return fmt::format("{} ({} to {})", fixed(value, places), fixed(range.lower, places),
+                           fixed(range.upper, places));
+      };
+      table.rows.push_back({shape.name, cell(shape.lower_reach, 0), cell(shape.median, 1), cell(shape.upper_reach, 2)});
+    }
+    paper_.table(table);
+    paper_.paragraph(simulated
+                         ? fmt::format("Intervals by {} samples drawn from the shape and fitted likewise. They do not "
+                                       "tell that the shape may be another one: compare the rows.",
+                                       r_.draws)
+                         : std::string("No samples were drawn, so that the intervals are not known (--draws)."),
+                     Tone::plain, 2);
   }
 
   /// Of criteria, whose differences of a tenth say something where they are small.
@@ -150,7 +166,7 @@ class Teller {
                      {"its uncertainty"},
                      {"sd"},
                      {"95 % interval"},
-                     {"share"}},
+                     {"share, 95 % interval"}},
                     1,
                     {}};
     bool negative = false, merged = false;
@@ -164,11 +180,13 @@ class Teller {
         continue;
       }
       negative = negative || group.variance < 0.0;
-      table.rows.push_back({name, last ? "" : count(group.units), count(group.freedom), spread(group.mean_square),
-                            significant(group.variance, 3), significant(group.uncertainty, 2),
-                            group.variance >= 0.0 ? spread(std::sqrt(group.variance)) + unit_ : "negative",
-                            spread(std::sqrt(group.lower)) + " to " + spread(std::sqrt(group.upper)),
-                            group.variance >= 0.0 ? fixed(100.0 * group.share, 1) + " %" : ""});
+      table.rows.push_back(
+          {name, last ? "" : count(group.units), count(group.freedom), spread(group.mean_square),
+           significant(group.variance, 3), significant(group.uncertainty, 2),
+           group.variance >= 0.0 ? spread(std::sqrt(group.variance)) + unit_ : "negative",
+           spread(std::sqrt(group.lower)) + " to " + spread(std::sqrt(group.upper)),
+           fmt::format("{} ({} to {}) %", fixed(100.0 * group.share, 1), fixed(100.0 * group.share_interval.lower, 1),
+                       fixed(100.0 * group.share_interval.upper, 1))});
     }
     paper_.table(table);
     if (negative)
@@ -206,10 +224,14 @@ class Teller {
     const double part = effect.error_variance / effect.measured_variance;
     if (effect.variance > 0.0)
       paper_.paragraph(
-          fmt::format(
-              "Of the variance of the readings, {} {}2, the gauge makes {} %; without it the sd is {} (readings {}).",
-              spread(effect.measured_variance), r_.unit, significant(100.0 * part, 2),
-              spread(std::sqrt(effect.variance)) + unit_, spread(std::sqrt(effect.measured_variance))),
+          fmt::format("Of the variance of the readings, {} {}2, the gauge makes {} % by its repeatability as stated; "
+                      "without it "
+                      "the sd is {}, 95 % interval {} to {} (readings {}, {} to {}).",
+                      spread(effect.measured_variance), r_.unit, significant(100.0 * part, 2),
+                      spread(std::sqrt(effect.variance)) + unit_, spread(std::sqrt(effect.interval.lower)),
+                      spread(std::sqrt(effect.interval.upper)), spread(std::sqrt(effect.measured_variance)),
+                      spread(std::sqrt(effect.measured_interval.lower)),
+                      spread(std::sqrt(effect.measured_interval.upper))),
           Tone::plain, 2);
     else
       paper_.paragraph(
@@ -250,14 +272,10 @@ class Teller {
           fmt::format("If production is normal, mean +- {} sd, {} to {}, encloses 99.73 % of it (of the readings).",
                       significant(t.factor, 4), significant(t.lower, 5), number(t.upper)),
           Tone::plain, 2);
-    const bool grouped = std::any_of(r_.groups.begin(), r_.groups.end(), [&](const GroupRow& group) {
-      return !group.name.empty() && group.freedom > 0 && group.variance > 0.0;
-    });
-    if (grouped)
+    if (told_apart(r_))
       paper_.paragraph(
-          "Values of one unit of a group are alike and not independent: these statements, and the chances above, are "
-          "then "
-          "too sure.",
+          "Values of one unit of a group are alike and not independent: these statements, and the chances and "
+          "intervals of quantiles above, are then too sure.",
           Tone::doubtful, 2);
   }
 

@@ -8,7 +8,7 @@
 #include <type_traits>
 
 #include "engine/base/contract.hpp"
-#include "engine/sampling/draws.hpp"
+#include "engine/measured/simulation.hpp"
 #include "engine/statistics/anderson_darling.hpp"
 
 namespace mintspread::measured {
@@ -29,8 +29,6 @@ double badness(unsigned count, const double* numbers, double*, void* context) {
   const double found = -log_likelihood(Curve(*placed), search.observations);
   return std::isfinite(found) ? std::min(found, impossible) : impossible;
 }
-
-enum class Effort { full, quick };
 
 std::optional<Placed> search(const Parameters& parameters, const Observations& observations, Effort effort) {
   Search context{parameters, observations};
@@ -105,27 +103,6 @@ Placed between(Kept ends) {
   return {middle, sampling::Uniform{ends.lower - middle, ends.upper - middle}};
 }
 
-double anderson_darling_of(const Curve& curve, const Observations& o) {
-  if (!plain(o)) {
-    std::vector<statistics::SeenBetween> seen;
-    for (const Cell& cell : o.cells)
-      seen.push_back({curve.below(cell.lower), curve.above(cell.lower), curve.below(cell.upper),
-                      curve.above(cell.upper), cell.count});
-    return statistics::anderson_darling_between(seen);
-  }
-  std::vector<statistics::Seen> seen;
-  // A value at a fitted end is as if a quarter of a value lay beyond it.
-  const double least = 0.25 / static_cast<double>(o.values);
-  const sampling::Support support = curve.support();
-  for (const Cell& cell : o.cells) {
-    double below = curve.below(cell.value), above = curve.above(cell.value);
-    if (std::isfinite(support.lower)) below = std::max(below, least);
-    if (std::isfinite(support.upper)) above = std::max(above, least);
-    seen.push_back({below, above, cell.count});
-  }
-  return statistics::anderson_darling(seen);
-}
-
 ShapeFit fit_with(Family family, const Observations& o, std::optional<Kept> kept, Effort effort) {
   ShapeFit fit;
   fit.family = family;
@@ -161,35 +138,20 @@ ShapeFit fit_with(Family family, const Observations& o, std::optional<Kept> kept
   return fit;
 }
 
-/// Part of the samples drawn from the fitted law that fit it worse than the data do.
-double simulated(const ShapeFit& fit, const Observations& o, const FitOptions& options) {
-  const Curve curve(fit.placed);
-  std::size_t worse = 0;
-  std::vector<double> drawn(o.values), values;
-  for (std::size_t draw = 0; draw < options.draws; ++draw) {
-    sampling::uniforms(options.seed, sampling::address_of(name_of(fit.family), draw), 0, 0, drawn);
-    values.clear();
-    for (double u : drawn) {
-      double x = curve.quantile({u, 1.0 - u});
-      if (o.step > 0.0) x = o.smallest + o.step * std::round((x - o.smallest) / o.step);
-      values.push_back(x);
-    }
-    const Observations again = observe(values, o.step);
-    if (!(again.sd > 0.0)) continue;
-    const ShapeFit refit = fit_with(fit.family, again, options.kept, Effort::quick);
-    if (!refit.a_squared || *refit.a_squared >= *fit.a_squared) ++worse;
-  }
-  return (1.0 + static_cast<double>(worse)) / (1.0 + static_cast<double>(options.draws));
-}
-
 bool has_formula(const ShapeFit& fit, const Observations& o) {
   // The formula knows nothing of rounding, of which the statistic keeps the mean only.
   return (fit.family == Family::normal || fit.family == Family::lognormal) && o.values >= 8 && o.step < 0.3 * o.sd;
 }
 
 void judge(ShapeFit& fit, const Observations& o, const FitOptions& options, double best) {
-  if (!fit.obstacle.empty() || !fit.a_squared) return;
-  if (has_formula(fit, o)) {
+  if (!fit.obstacle.empty()) return;
+  const bool formula = fit.a_squared && has_formula(fit, o);
+  if (options.draws > 0 && fit.aicc <= best + simulated_within) {
+    const Simulated found = simulate(fit, o, options);
+    fit.reach = found.reach;
+    if (found.p_value && !formula) fit.p_value = found.p_value, fit.judged = Judged::simulated;
+  }
+  if (formula) {
     // The formula is about the standard deviation with divisor n - 1.
     Placed placed = fit.placed;
     const auto n = static_cast<double>(o.values);
@@ -199,18 +161,35 @@ void judge(ShapeFit& fit, const Observations& o, const FitOptions& options, doub
     fit.a_squared = anderson_darling_of(Curve(placed), o);
     fit.p_value = statistics::normality_p_value(*fit.a_squared, o.values);
     fit.judged = Judged::formula;
-    return;
   }
-  if (options.draws == 0 || o.values > most_simulated_values || o.binned || fit.aicc > best + simulated_within) return;
-  fit.p_value = simulated(fit, o, options);
-  fit.judged = Judged::simulated;
 }
 
 }  // namespace
 
-ShapeFit fit_shape(Family family, const Observations& observations, std::optional<Kept> kept) {
+double anderson_darling_of(const Curve& curve, const Observations& o) {
+  if (!plain(o)) {
+    std::vector<statistics::SeenBetween> seen;
+    for (const Cell& cell : o.cells)
+      seen.push_back({curve.below(cell.lower), curve.above(cell.lower), curve.below(cell.upper),
+                      curve.above(cell.upper), cell.count});
+    return statistics::anderson_darling_between(seen);
+  }
+  std::vector<statistics::Seen> seen;
+  // A value at a fitted end is as if a quarter of a value lay beyond it.
+  const double least = 0.25 / static_cast<double>(o.values);
+  const sampling::Support support = curve.support();
+  for (const Cell& cell : o.cells) {
+    double below = curve.below(cell.value), above = curve.above(cell.value);
+    if (std::isfinite(support.lower)) below = std::max(below, least);
+    if (std::isfinite(support.upper)) above = std::max(above, least);
+    seen.push_back({below, above, cell.count});
+  }
+  return statistics::anderson_darling(seen);
+}
+
+ShapeFit fit_shape(Family family, const Observations& observations, std::optional<Kept> kept, Effort effort) {
   expect(observations.smallest < observations.largest, "two different values");
-  return fit_with(family, observations, kept, Effort::full);
+  return fit_with(family, observations, kept, effort);
 }
 
 std::vector<ShapeFit> fit_shapes(const Observations& observations, const FitOptions& options) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -8,6 +9,10 @@
 namespace mintspread::measured {
 
 // What is said about a column of measured values: plain data, in the column's own unit.
+
+struct Range {
+  double lower = 0.0, upper = 0.0;
+};
 
 struct ShapeRow {
   std::string name;
@@ -20,17 +25,20 @@ struct ShapeRow {
   std::optional<double> a_squared, p_value;
   bool simulated = false;                                     ///< how p_value was found: else by formula
   double lower_reach = 0.0, median = 0.0, upper_reach = 0.0;  ///< quantiles 0.00135, 0.5, 0.99865
+  std::optional<std::array<Range, 3>> reach;                  ///< 95 % intervals of these if the shape is right
 };
 
 struct Bar {
   double lower, upper;
   std::uint64_t count;
-  double expected;  ///< by the best shape
+  double expected;       ///< by the best shape
+  double scatter = 0.0;  ///< standard deviation of the count by chance if that shape is right
 };
 
 /// An ordered value and the quantile of the best shape at its plotting position, (rank - 1/2) / n.
 struct QuantilePair {
   double expected, observed;
+  Range chance = {};  ///< holds 95 % of the values of this rank if the shape is right
 };
 
 struct GroupRow {
@@ -40,6 +48,7 @@ struct GroupRow {
   double uncertainty = 0.0;                  ///< standard, of the variance
   double lower = 0.0, upper = 0.0;           ///< 95 % interval of the variance
   double share = 0.0;                        ///< of the sum of the positive ones
+  Range share_interval = {};                 ///< 95 %
 };
 
 struct GaugeRow {
@@ -55,6 +64,8 @@ struct GaugeRow {
 struct GaugeEffect {
   std::vector<GaugeRow> gauges;
   double measured_variance = 0.0, error_variance = 0.0, variance = 0.0;  ///< variance: what is left, as it comes out
+  /// 95 % intervals; the gauge's variance is as stated.
+  Range measured_interval = {}, interval = {};
   std::uint64_t pieces_a_reading = 1;
 };
 

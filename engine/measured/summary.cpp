@@ -30,6 +30,7 @@ void bars(const ShapeFit& best, const Observations& o, MeasuredResult& result) {
     const double below = curve.below(bar.lower);
     const double part = below < 0.5 ? curve.below(bar.upper) - below : curve.above(bar.lower) - curve.above(bar.upper);
     bar.expected = static_cast<double>(o.count) * part;
+    bar.scatter = std::sqrt(bar.expected * (1.0 - part));  // binomial
     result.bars.push_back(bar);
   }
 }
@@ -52,7 +53,9 @@ void pairs(const ShapeFit& best, const Observations& o, MeasuredResult& result) 
     while (seen + cell->count < rank) seen += (cell++)->count;
     const double below = (static_cast<double>(rank) - 0.5) / static_cast<double>(n);
     const double above = (static_cast<double>(n - rank) + 0.5) / static_cast<double>(n);
-    result.pairs.push_back({curve.quantile({below, above}), cell->value});
+    const auto within = statistics::probability_at_rank(n, rank, confidence);
+    const auto at = [&](double p) { return curve.quantile({p, 1.0 - p}); };
+    result.pairs.push_back({curve.quantile({below, above}), cell->value, {at(within.lower), at(within.upper)}});
   }
 }
 
@@ -97,22 +100,34 @@ void describe(const std::vector<ShapeFit>& fits, const Observations& o, Measured
     row.lower_reach = curve.quantile({low, 1.0 - low});
     row.median = curve.quantile({0.5, 0.5});
     row.upper_reach = curve.quantile({1.0 - low, low});
+    if (!fit.reach) continue;
+    row.reach.emplace();
+    for (std::size_t i = 0; i < row.reach->size(); ++i)
+      (*row.reach)[i] = {(*fit.reach)[i].lower, (*fit.reach)[i].upper};
   }
   if (!fits.front().obstacle.empty()) return;
   bars(fits.front(), o, result);
   pairs(fits.front(), o, result);
 }
 
-std::vector<GroupRow> group_rows(const std::vector<std::string>& names,
-                                 const std::vector<statistics::GroupVariance>& variances) {
+std::vector<GroupRow> group_rows(const std::vector<std::string>& names, const statistics::NestedGroups& groups) {
+  const auto variances = groups.variances();
+  const auto shares = statistics::share_intervals(groups.components(), confidence);
   double sum = 0.0;
   for (const auto& one : variances) sum += std::max(one.variance, 0.0);
   std::vector<GroupRow> rows;
   for (std::size_t i = 0; i < variances.size(); ++i) {
     const auto& one = variances[i];
-    rows.push_back({i < names.size() ? names[i] : "", one.units, one.freedom, one.mean_square, one.variance,
-                    one.uncertainty, one.interval.lower, one.interval.upper,
-                    sum > 0.0 ? std::max(one.variance, 0.0) / sum : 0.0});
+    rows.push_back({i < names.size() ? names[i] : "",
+                    one.units,
+                    one.freedom,
+                    one.mean_square,
+                    one.variance,
+                    one.uncertainty,
+                    one.interval.lower,
+                    one.interval.upper,
+                    sum > 0.0 ? std::max(one.variance, 0.0) / sum : 0.0,
+                    {shares[i].lower, shares[i].upper}});
   }
   return rows;
 }

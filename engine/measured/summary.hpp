@@ -17,7 +17,6 @@ void summarise(const Observations& observations, MeasuredResult& result);
 /// the step.
 void describe(const std::vector<ShapeFit>& fits, const Observations& observations, MeasuredResult& result);
 
-std::vector<GroupRow> group_rows(const std::vector<std::string>& names,
-                                 const std::vector<statistics::GroupVariance>& variances);
+std::vector<GroupRow> group_rows(const std::vector<std::string>& names, const statistics::NestedGroups& groups);
 
 }  // namespace mintspread::measured

@@ -3,7 +3,6 @@
 #include <cmath>
 
 #include "engine/base/contract.hpp"
-#include "engine/statistics/variance_interval.hpp"
 
 namespace mintspread::statistics {
 
@@ -94,12 +93,26 @@ std::vector<GroupVariance> NestedGroups::variances() const {
     }
     group.uncertainty = std::sqrt(squared);
   }
-  add_intervals(out);
+  const ComponentsOfVariance parts = components();
+  for (std::size_t l = 0; l <= levels; ++l) {
+    if (out[l].freedom == 0) continue;
+    std::vector<MeanSquareTerm> terms;
+    for (std::size_t j = l; j <= levels; ++j)
+      if (parts.multiples[l][j] != 0.0)
+        terms.push_back({parts.multiples[l][j], parts.mean_squares[j], parts.freedom[j]});
+    out[l].interval = variance_interval(terms, 0.95);
+  }
   return out;
 }
 
-void NestedGroups::add_intervals(std::vector<GroupVariance>& found) const {
+ComponentsOfVariance NestedGroups::components() const {
   const std::size_t levels = units_.size(), values = levels;  // position of the single values
+  ComponentsOfVariance out;
+  for (std::size_t level = 0; level <= levels; ++level) {
+    const std::size_t units = level < levels ? units_[level].size() : all_.count();
+    const std::size_t outer = level == 0 ? 1 : units_[level - 1].size();
+    out.freedom.push_back(static_cast<double>(units - outer));
+  }
   // Of every unit of the level at hand: its unweighted mean, and what a unit variance of each deeper level adds to the
   // variance of that mean.
   std::vector<double> means;
@@ -112,8 +125,9 @@ void NestedGroups::add_intervals(std::vector<GroupVariance>& found) const {
     squares += moments.m2();
   }
   if (levels == 0) squares = all_.m2();
-  std::vector<double> mean_squares(levels + 1, 0.0);
-  if (found[values].freedom > 0) mean_squares[values] = squares / static_cast<double>(found[values].freedom);
+  std::vector<double>& mean_squares = out.mean_squares;
+  mean_squares.assign(levels + 1, 0.0);
+  if (out.freedom[values] > 0.0) mean_squares[values] = squares / out.freedom[values];
   // [level]: expectation of its mean square as multiples of the variances.
   std::vector<std::vector<double>> expected(levels + 1, std::vector<double>(levels + 1, 0.0));
   expected[values][values] = 1.0;
@@ -127,7 +141,7 @@ void NestedGroups::add_intervals(std::vector<GroupVariance>& found) const {
       sum[outer_of(u)] += means[u];
     }
     std::vector<std::vector<double>> outer_adds(outer_units, std::vector<double>(levels + 1, 0.0));
-    const auto freedom = static_cast<double>(found[level].freedom);
+    const double freedom = out.freedom[level];
     for (std::size_t u = 0; u < means.size(); ++u) {
       const std::size_t o = outer_of(u);
       const double off = means[u] - sum[o] / count[o];
@@ -142,19 +156,15 @@ void NestedGroups::add_intervals(std::vector<GroupVariance>& found) const {
     adds = std::move(outer_adds);
   }
   // Each variance as a sum of multiples of mean squares, solved from the innermost outwards.
-  std::vector<std::vector<double>> multiples(levels + 1, std::vector<double>(levels + 1, 0.0));
+  std::vector<std::vector<double>>& multiples = out.multiples;
+  multiples.assign(levels + 1, std::vector<double>(levels + 1, 0.0));
   for (std::size_t level = levels + 1; level-- > 0;) {
-    if (found[level].freedom == 0) continue;
+    if (!(out.freedom[level] > 0.0)) continue;
     multiples[level][level] = 1.0;
     for (std::size_t m = level + 1; m <= values; ++m)
       for (std::size_t j = m; j <= values; ++j) multiples[level][j] -= expected[level][m] * multiples[m][j];
-    std::vector<MeanSquareTerm> terms;
-    for (std::size_t j = level; j <= values; ++j) {
-      if (multiples[level][j] != 0.0)
-        terms.push_back({multiples[level][j], mean_squares[j], static_cast<double>(found[j].freedom)});
-    }
-    found[level].interval = variance_interval(terms, 0.95);
   }
+  return out;
 }
 
 }  // namespace mintspread::statistics

@@ -9,6 +9,7 @@
 
 #include "engine/statistics/intervals.hpp"
 #include "engine/statistics/moments.hpp"
+#include "engine/statistics/variance_interval.hpp"
 
 namespace mintspread::statistics {
 
@@ -48,12 +49,14 @@ class NestedGroups {
   /// innermost outwards; with equal sizes that is the analysis of variance of the textbooks. Needs two values.
   std::vector<GroupVariance> variances() const;
 
+  /// The variances as multiples of unweighted mean squares, which their intervals and those of their shares come from.
+  ComponentsOfVariance components() const;
+
  private:
   struct Unit {
     std::size_t outer;
     Moments moments;
   };
-  void add_intervals(std::vector<GroupVariance>& found) const;
   std::vector<std::map<std::pair<std::size_t, std::string>, std::size_t, std::less<>>> places_;
   std::vector<std::vector<Unit>> units_;
   Moments all_;

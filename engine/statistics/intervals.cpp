@@ -52,6 +52,13 @@ Interval jeffreys(std::uint64_t count, std::uint64_t trials, double confidence) 
   return {count == 0 ? 0.0 : beta_quantile(a, b, tail), count == trials ? 1.0 : beta_quantile(a, b, 1.0 - tail)};
 }
 
+Interval probability_at_rank(std::uint64_t n, std::uint64_t rank, double confidence) {
+  expect(rank > 0 && rank <= n, "a rank is one of the values'");
+  const auto k = static_cast<double>(rank), above = static_cast<double>(n - rank) + 1.0;
+  const double tail = 0.5 * (1.0 - confidence);
+  return {beta_quantile(k, above, tail), beta_quantile(k, above, 1.0 - tail)};
+}
+
 Interval mean_interval(const Moments& moments, double confidence) {
   expect(moments.count() >= 2, "an interval for a mean needs two values");
   const auto n = static_cast<double>(moments.count());

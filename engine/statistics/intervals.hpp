@@ -19,6 +19,11 @@ Interval wilson(std::uint64_t count, std::uint64_t trials, double confidence);
 /// 16, 101 (2001)).
 Interval jeffreys(std::uint64_t count, std::uint64_t trials, double confidence);
 
+/// Where the distribution function of the value of a rank (1 = smallest) among n independent values lies: the
+/// equal-tailed interval of a beta distribution with rank and n + 1 - rank (H. A. David, Order Statistics, 1970, from
+/// memory).
+Interval probability_at_rank(std::uint64_t n, std::uint64_t rank, double confidence);
+
 /// mean +- t sd / sqrt n (n >= 2).
 Interval mean_interval(const Moments& moments, double confidence);
 /// For the standard deviation, from the large-sample variance of log s, (excess kurtosis + 2 n/(n-1)) / (4 n)

@@ -22,6 +22,7 @@ measured::MeasuredResult invented() {
   best.name = "two-piece normal", best.line = "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}";
   best.estimated = 3, best.aicc = 512.34, best.a_squared = 0.31, best.p_value = 0.005, best.simulated = true;
   best.lower_reach = 16.01, best.median = 18.21, best.upper_reach = 20.05;
+  best.reach = {{{15.61, 16.43}, {18.05, 18.37}, {19.72, 20.48}}};
   measured::ShapeRow near = best;
   near.name = "normal", near.line = "{value: 18.2 um, sd: 0.7 um}", near.behind = 1.9, near.simulated = false;
   measured::ShapeRow far = best;
@@ -29,10 +30,10 @@ measured::MeasuredResult invented() {
   measured::ShapeRow none;
   none.name = "arcsine", none.obstacle = "it has no likeliest one";
   r.shapes = {best, near, far, none};
-  r.bars = {{15.0, 16.0, 0, 2.0}, {16.0, 17.0, 40, 40.0}, {17.0, 18.0, 120, 90.0}};
-  r.groups = {{"lot", 6, 5, 4.79, 0.0947, 0.0763, 0.215},
-              {"barrel", 30, 24, 0.31, -0.004, 0.012, 0.0},
-              {"", 240, 210, 0.346, 0.346, 0.0338, 0.785}};
+  r.bars = {{15.0, 16.0, 0, 2.0, 1.4}, {16.0, 17.0, 40, 40.0, 5.8}, {17.0, 18.0, 120, 90.0, 7.5}};
+  r.groups = {{"lot", 6, 5, 4.79, 0.0947, 0.0763, 0.0228, 0.684, 0.215, {0.061, 0.656}},
+              {"barrel", 30, 24, 0.31, -0.004, 0.012, 0.0, 0.0303, 0.0, {0.0, 0.07}},
+              {"", 240, 210, 0.346, 0.346, 0.0338, 0.288, 0.423, 0.785, {0.32, 0.93}}};
   r.tails = {0.9804, 0.9876, 1756, 3.253, 15.9, 20.5};
   r.data_line = "{shape: measured, data: {file: layer.csv, column: copper, unit: um, smooth: true}}";
   r.group_line = "{value: 18.2 um, sd: 0.59 um, varies: [0.31 um per lot]}";
@@ -48,7 +49,8 @@ TEST_CASE("the text of a fit says what stands behind each of its figures") {
        {"copper of layer.csv: 240 values in um, 1 gap, 2 below a limit", "mean 18.204 um",
         "steps of 0.1 um, as they are written", "<= 0.005 s", "Not fitted: arcsine: it has no likeliest one",
         "within barrel", "-0.004", "0.076", "A negative variance says", "98.04 %", "1 756",
-        "Values of one unit of a group are alike", "there is no A2"})
+        "Values of one unit of a group are alike", "there is no A2", "16.01 (15.61 to 16.43)", "18.21 (18.05 to 18.37)",
+        "21.5 (6.1 to 65.6) %", "They do not tell that the shape"})
     CHECK_THAT(text, Contains(part));
   // Lines to paste are whole; shapes that do worse have none.
   CHECK_THAT(text, Contains("\n    {value: 18 um +1.2/-2.1 um, shape: two-piece normal}\n"));
@@ -69,6 +71,7 @@ TEST_CASE("the text of a fit fits its width, but for the lines to copy") {
 TEST_CASE("a gauge that explains more than there is, and gauges that disagree, are told") {
   auto r = invented();
   r.gauge.emplace();
+  r.gauge->measured_interval = {0.41, 0.62};
   r.gauge->measured_variance = 0.5, r.gauge->error_variance = 0.6, r.gauge->variance = -0.1;
   r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 1, 0.8, 3, -0.5, 0.1}};
   r.shapes[0].line.clear();
@@ -77,15 +80,49 @@ TEST_CASE("a gauge that explains more than there is, and gauges that disagree, a
                        Contains("3 readings lie outside") && Contains("nothing is left of its spread"));
 }
 
+TEST_CASE("what a gauge leaves of the variance stands with its interval, for its repeatability as stated") {
+  auto r = invented();
+  r.gauge.emplace();
+  r.gauge->measured_variance = 0.5, r.gauge->measured_interval = {0.41, 0.62};
+  r.gauge->error_variance = 0.09, r.gauge->variance = 0.41, r.gauge->interval = {0.32, 0.53};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 1, 1.0, 0, {}, {}}};
+  CHECK_THAT(reports::measured_text(r, {200, false}),
+             Contains("the sd is 0.64 um, 95 % interval 0.566 to 0.728 (readings 0.707, 0.64 to 0.787)"));
+  const std::string page = reports::measured_page(r);
+  CHECK_THAT(page, Contains("<data value=0.32>") && Contains("<data value=0.53>") && Contains("<data value=0.62>") &&
+                       Contains("as stated"));
+  const auto json = nlohmann::json::parse(reports::measured_json(r))["gauge"];
+  CHECK(json["variance_left_interval_95"] == nlohmann::json({0.32, 0.53}));
+  CHECK(json["measured_variance_interval_95"] == nlohmann::json({0.41, 0.62}));
+}
+
+TEST_CASE("quantiles are told of shapes near the best, and without samples without an interval") {
+  auto r = invented();
+  // The far one, 90 behind, has its place in the ranks alone.
+  const auto rows = [](const std::string& page) {
+    std::size_t count = 0;
+    const std::string row = "scope=row>99.865";
+    for (std::size_t at = page.find(row); at != std::string::npos; at = page.find(row, at + 1)) ++count;
+    return count;
+  };
+  const std::string page = reports::measured_page(r);
+  CHECK(rows(page) == 2);
+  CHECK_THAT(page, Contains("<data value=15.61>") && Contains("<data value=20.48>") && Contains("199 samples"));
+  for (auto& shape : r.shapes) shape.reach.reset();
+  CHECK_THAT(reports::measured_page(r), Contains("no samples were drawn") && !Contains("<data value=15.61>"));
+  CHECK_THAT(reports::measured_text(r, {}), Contains("intervals are not known"));
+  CHECK(nlohmann::json::parse(reports::measured_json(r))["shapes"][0]["quantile_intervals_95"].is_null());
+}
+
 TEST_CASE("the page of a fit holds its tables and drawings, and names as text only") {
   auto r = invented();
-  r.file = "<b>.csv", r.pairs = {{15.9, 15.7}, {18.2, 18.2}, {20.2, 20.4}};
+  r.file = "<b>.csv", r.pairs = {{15.9, 15.7, {15.2, 16.6}}, {18.2, 18.2, {18.1, 18.3}}, {20.2, 20.4, {19.7, 20.9}}};
   const std::string page = reports::measured_page(r);
   CHECK_THAT(page, Contains("&lt;b&gt;.csv") && !Contains("<b>"));
   for (const char* part :
        {"Values in each class, in µm", "Quantiles of data and fit", "the largest 20.4, expected 20.2", "within barrel",
         "arcsine is not fitted: it has no likeliest one", "two-piece normal fits best; normal does nearly as well.",
-        "± 0.029", "<data value=0.005>", "at most ", "no certificate", "href=\"#answer\"",
+        "<data value=0.005>", "at most ", "no certificate", "href=\"#answer\"",
         "{value: 18 um +1.2/-2.1 um, shape: two-piece normal}"})
     CHECK_THAT(page, Contains(part));
   // Drawn only with what there is.

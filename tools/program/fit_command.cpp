@@ -55,6 +55,12 @@ void tell_gauges(const std::vector<ColumnGauge>& gauges, const Column& column, c
   effect.measured_variance = spread.measured_variance;
   effect.error_variance = spread.error_variance;
   effect.variance = spread.variance;
+  // The gauge's variance is taken as stated: it moves the interval of the readings' variance, and no variance is below
+  // none.
+  const double rounding = o.step * o.step / 12.0;
+  const auto left = [&](double sd, double error) { return std::max(0.0, sd * sd - rounding - error); };
+  effect.measured_interval = {left(result.sd_lower, 0.0), left(result.sd_upper, 0.0)};
+  effect.interval = {left(result.sd_lower, column.error_variance), left(result.sd_upper, column.error_variance)};
   effect.pieces_a_reading = gauges.front().error.pieces_a_reading;
 }
 
@@ -207,7 +213,7 @@ measured::MeasuredResult fitted(const Request& request, const Console& console) 
   const std::vector<measured::ShapeFit> fits = measured::fit_shapes(observations, fitting);
   measured::describe(fits, observations, result);
   if (column.groups && column.groups->count() >= 2)
-    result.groups = measured::group_rows(request.groups, column.groups->variances());
+    result.groups = measured::group_rows(request.groups, *column.groups);
 
   const bool with_gauge = request.bias || request.repeatability || !request.gauges.empty();
   if (with_gauge) tell_gauges(gauges, column, observations, common, combination, result);

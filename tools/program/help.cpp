@@ -97,7 +97,8 @@ const char* const fit_help = R"(mintspread fit DATA.csv [options]: fit the shape
   --bias X          without a gauge file: what the gauge reads too much, '0.2 um' or '2 %'
   --repeatability X standard deviation of one reading of one piece, '0.3 um' or '2 %'
 
-  --draws N         samples behind each simulated probability of a worse fit (199); 0: none
+  --draws N         samples drawn from each fitted shape, for the probability of a worse fit and the intervals of its
+                    quantiles (199); fewer than 39 give no intervals, 0 neither
   --seed N          seed of those samples (1)
   --json FILE       the complete result; - is standard output, instead of the text
   --page FILE       one HTML file: histogram and quantiles of data and fit, the tables, the lines to paste
