@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <cctype>
+#include <iterator>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "reports/figures.hpp"
@@ -41,13 +43,28 @@ std::vector<std::string> construction_words(const Result& result) {
   return words;
 }
 
-// "Invented 22 mm, nickel on copper" keeps "Invented 22 mm".
+// Beginnings of words that tell of a coin's inside whether its own specification uses them or not: "worn to the core"
+// in a coin's state says as much as a layer's name.
+bool tells_of_inside(const std::string& word) {
+  constexpr std::string_view stems[] = {"plat",   "layer", "core",   "clad",   "coat",   "bath",  "anneal", "blank",
+                                        "strip",  "strik", "struck", "barrel", "bare",   "metal", "alloy",  "nickel",
+                                        "copper", "brass", "bronze", "steel",  "iron",   "zinc",  "tin",    "cupro",
+                                        "alumin", "chrom", "silver", "gold",   "deposit"};
+  return std::any_of(std::begin(stems), std::end(stems), [&](std::string_view stem) {
+    // "tin" and the like begin other words as well.
+    return stem.size() <= 3 ? word == stem : word.compare(0, stem.size(), stem) == 0;
+  });
+}
+
+// "Invented 22 mm, nickel on copper" keeps "Invented 22 mm", of "Invented 22 mm, ten years" stays all, of "Invented 22
+// mm, worn to the steel" the state goes.
 std::string public_name(const Result& result) {
   const auto secret = construction_words(result);
   const auto tells = [&](const std::string& part) {
     const auto words = words_of(part);
-    return std::any_of(words.begin(), words.end(),
-                       [&](const auto& word) { return std::find(secret.begin(), secret.end(), word) != secret.end(); });
+    return std::any_of(words.begin(), words.end(), [&](const auto& word) {
+      return tells_of_inside(word) || std::find(secret.begin(), secret.end(), word) != secret.end();
+    });
   };
   std::string name;
   std::size_t start = 0;

@@ -349,6 +349,33 @@ TEST_CASE("A coin named by its construction alone is called by the specification
   CHECK(page.find("<h1>Coin 6f1d0f5c8c1f</h1>") != std::string::npos);
 }
 
+TEST_CASE("A coin's state that tells of its inside is cut from a customer's page, another one stays") {
+  const auto heading = [](const std::string& coin, const std::string& state) {
+    auto result = invented_result();
+    // As the reader makes it of `name` and `state`.
+    result.state = state, result.coin = coin + ", " + state;
+    const std::string page = with_plain_blanks(result_page(result, {Audience::customer, Times::keep}));
+    const std::size_t start = page.find("<h1>") + 4;
+    const std::string found = page.substr(start, page.find("</h1>") - start);
+    // Nowhere else either, neither in the title nor in the record.
+    CHECK((found == coin + ", " + state || page.find(state) == std::string::npos));
+    return found;
+  };
+  CHECK(heading("Invented 22 mm", "after ten years") == "Invented 22 mm, after ten years");
+  // Words of this specification, of any coin's inside, in capitals, in the plural, with a comma before them.
+  for (const char* state :
+       {"copper worn through", "worn to the core", "rim bare", "Outer Plating gone", "ten years, layers thinned",
+        "zinc shows", "as struck", "low-carbon face", "over-annealed: annealing twice"}) {
+    INFO(state);
+    const std::string found = heading("Invented 22 mm", state);
+    CHECK(found == (std::string(state).find("ten years") == 0 ? "Invented 22 mm, ten years" : "Invented 22 mm"));
+  }
+  // The engineer's page keeps it.
+  auto result = invented_result();
+  result.state = "worn to the core", result.coin = "Invented 22 mm, worn to the core";
+  CHECK(result_page(result).find("worn to the core") != std::string::npos);
+}
+
 TEST_CASE("Coins are compared channel by channel, and a channel that only one coin has stands alone") {
   const std::vector<study::Result> coins = reports_tests::invented_coins();
   const std::string page = comparison_page(coins);
