@@ -165,18 +165,43 @@ PageTable shares_table(const ChannelResult& channel) {
   return table;
 }
 
+namespace {
+
+// Where lots at this place reject all, or nothing, that is their fraction and no bound from what was seen.
+Row quantile_row(const Quantile& q) {
+  Row row = percent_row(significant(100 * q.probability) + " % of the lots reject at most", q.figure, false);
+  const auto& interval = q.figure.interval;
+  if (interval && interval->lower == interval->upper && (q.figure.value == 0.0 || q.figure.value == 1.0))
+    row.cells[0] = {number(q.figure.value == 0.0 ? "none" : "all", q.figure.value)};
+  return row;
+}
+
+// Rates that no lot of the run exceeded, or that all did, are told once: the lowest or the highest stands for them.
+std::vector<Row> chance_rows(const std::vector<LotChance>& chances) {
+  std::vector<Row> rows;
+  for (std::size_t i = 0; i < chances.size(); ++i) {
+    const double value = chances[i].chance.value;
+    const bool stands_for_lower = value == 1.0 && i > 0 && chances[i - 1].chance.value == 1.0;
+    const bool stands_for_higher = value == 0.0 && i + 1 < chances.size();
+    if (value == 1.0 && i + 1 < chances.size() && chances[i + 1].chance.value == 1.0) continue;
+    if (value == 0.0 && i > 0 && chances[i - 1].chance.value == 0.0) continue;
+    rows.push_back(percent_row("chance of more than " + significant(100 * chances[i].rate) + " %" +
+                                   (stands_for_lower    ? ", so of any less"
+                                    : stands_for_higher ? ", so of any more"
+                                                        : ""),
+                               chances[i].chance, false));
+  }
+  return rows;
+}
+
+}  // namespace
+
 PageTable lots_table(const LotResult& lots) {
-  PageTable table{"Rejected fraction of a " + lots.lot, {"figure", "value", "95 % interval"}, {}, false};
+  PageTable table{"Fraction of a " + lots.lot + " that is rejected", {"figure", "value", "95 % interval"}, {}, false};
   for (const auto& window : lots.windows) {
     RowGroup group{window.machine_class, {percent_row("mean", window.mean_rejected, false)}};
-    for (const auto& q : window.rejected) {
-      group.rows.push_back(
-          percent_row(significant(100 * q.probability) + " % of the lots reject less than", q.figure, false));
-    }
-    for (const auto& chance : window.chances) {
-      group.rows.push_back(
-          percent_row("chance of more than " + significant(100 * chance.rate) + " %", chance.chance, false));
-    }
+    for (const auto& q : window.rejected) group.rows.push_back(quantile_row(q));
+    for (auto& row : chance_rows(window.chances)) group.rows.push_back(std::move(row));
     table.groups.push_back(group);
   }
   return table;

@@ -108,7 +108,7 @@ void lots(Paper& paper, const LotResult& lots) {
   for (const auto& window : lots.windows) {
     add(window.machine_class, "mean rejected", window.mean_rejected);
     for (const auto& q : window.rejected)
-      add("", significant(100 * q.probability) + " % of lots reject less than", q.figure);
+      add("", significant(100 * q.probability) + " % of lots reject at most", q.figure);
     for (const auto& chance : window.chances)
       add("", "chance of more than " + significant(100 * chance.rate) + " %", chance.chance);
   }

@@ -153,6 +153,56 @@ std::vector<Verdict> verdicts(std::span<const Result> results) {
   return list;
 }
 
+// What one class says of the coins, as a thing to do: those it accepts most and least of are told apart, or are not.
+std::string next_of(std::span<const Result> results, const std::string& name) {
+  struct Seen {
+    const Result* result;
+    const WindowSetResult* set;
+    std::string letter;
+  };
+  std::vector<Seen> seen;
+  for (std::size_t i = 0; i < results.size(); ++i)
+    for (const auto& set : results[i].windows)
+      if (set.machine_class == name) seen.push_back({&results[i], &set, letter_of(i)});
+  if (seen.size() < 2) return "";
+  const auto [least, best] = std::minmax_element(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) {
+    return a.set->accepted.value < b.set->accepted.value;
+  });
+  const Figure &low = least->set->accepted, &high = best->set->accepted;
+  if (low.value == high.value || !low.interval || !high.interval || low.interval->upper >= high.interval->lower)
+    return "the coins are not told apart: simulate more of them (--coins), or take them as equal.";
+  std::string text = best->letter + " is accepted most and " + least->letter + " least";
+  if (low.band && high.band && low.band->upper >= high.band->lower)
+    return text + ", but what is not known moves them by more than that: measure it before choosing.";
+  if (!least->set->worst) return text + ".";
+  const auto& worst = least->set->criteria.at(*least->set->worst);
+  if (!marks_of(*least->result, worst).empty())
+    return text + " by " + worst.name + ", which is known to be wrong here: measure it on real pieces before choosing.";
+  return text + ", where " + worst.name + " rejects most: take " + best->letter + ", or bring " + worst.name + " of " +
+         least->letter + " into its window.";
+}
+
+std::vector<std::string> next_steps_of(std::span<const Result> results) {
+  std::vector<std::string> steps;
+  if (std::any_of(results.begin(), results.end(), [&](const Result& r) { return r.sensor != results.front().sensor; }))
+    steps.push_back("Have all coins read by one sensor before comparing them.");
+  // What several classes say alike is told once.
+  std::vector<std::pair<std::string, std::vector<std::string>>> told;
+  const auto classes = classes_of(results);
+  for (const auto& name : classes) {
+    const std::string step = next_of(results, name);
+    if (step.empty()) continue;
+    auto same = std::find_if(told.begin(), told.end(), [&](const auto& one) { return one.first == step; });
+    if (same == told.end()) same = told.insert(told.end(), {step, {}});
+    same->second.push_back(name);
+  }
+  for (const auto& [step, names] : told) steps.push_back("For " + list_of(names) + ": " + step);
+  if (classes.empty())
+    steps.push_back("Give the specifications windows: without them no coin is accepted or rejected.");
+  steps.push_back("What limits a coin, and what to do about it, stands on its own page: run it alone.");
+  return steps;
+}
+
 // Channels of one name and unit belong together; the one that rejects most in any coin comes first.
 std::vector<std::vector<Compared>> channels_of(std::span<const Result> results) {
   std::vector<std::vector<Compared>> groups;
@@ -202,7 +252,7 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
     }
   }
   content.rests.push_back("Differences between coins are told by their separate intervals.");
-  content.next = {"Look at a coin by itself, with what limits it and what to do next, on its own page."};
+  content.next = next_steps_of(results);
   content.uncovered = not_covered(results.front());
 
   const bool shaded = std::any_of(looks.begin(), looks.end(),

@@ -14,6 +14,8 @@ namespace {
 
 using namespace study;
 
+constexpr double nearly_all = 0.95;
+
 std::string lead_of(const Result& result, const Subject& subject) {
   if (subject.windows.empty()) {
     return std::string("No window uses this channel.") +
@@ -95,6 +97,10 @@ std::vector<PageFigure> figures(const Result& result) {
                   count(result.lots->pieces_a_lot, "\u202f") + " pieces looked at in each" +
                   (result.lots->load.empty() ? "" : ", by " + result.lots->load) +
                   ". Intervals count lots, not pieces.";
+    const bool hopeless = !result.lots->windows.empty() &&
+                          std::all_of(result.lots->windows.begin(), result.lots->windows.end(),
+                                      [](const auto& window) { return window.mean_rejected.value > nearly_all; });
+    if (hopeless) figure.lead += " Nearly every piece of every lot is rejected: see what rejects it first.";
     list.push_back(std::move(figure));
   }
   add("section", "The coin's section", draw_section(result.nominal, "section-f"),

@@ -146,7 +146,14 @@ a{color:LinkText}.in-line{stroke-width:2}}
 .customer .verdicts{margin:.6rem 0}.customer .verdicts li{margin-bottom:.5rem}.customer .verdicts strong{font-size:11pt}
 .customer figure svg{width:62%}.customer table{font-size:7pt}.customer th,.customer td{padding-top:.02rem;padding-bottom:.02rem}
 .customer ul,.customer ol,.customer li,.customer p{margin-top:.1rem;margin-bottom:.1rem}.customer tbody th.group{padding-top:.2rem}
-figure,tr,.verdicts li,.line,.block,h2+p{break-inside:avoid}figure svg{width:80%;max-height:190mm}
+body:not(.customer){font-size:9pt}body:not(.customer) h1{font-size:16pt}body:not(.customer) h2{font-size:11.5pt;margin-top:1.1rem;border-top-width:1.5pt}
+body:not(.customer) h2.small{font-size:10pt;margin-top:.7rem}body:not(.customer) .verdicts strong{font-size:12pt}
+body:not(.customer) .panel{display:grid;grid-template-columns:45% 52%;column-gap:3%;align-items:start;break-inside:avoid}
+body:not(.customer) .panel>*{min-width:0;margin-top:.6rem}body:not(.customer) .panel>table:has(thead th:nth-child(6)){grid-column:1/-1}
+body:not(.customer) figure svg{width:100%}body:not(.customer) figure svg text{font-size:20px}body:not(.customer) figcaption{font-size:7.5pt;line-height:1.3}
+body:not(.customer) table,.block{font-size:6.8pt;line-height:1.25}body:not(.customer) th,body:not(.customer) td{padding-top:.5pt;padding-bottom:.5pt}
+body:not(.customer) tbody th.group{padding-top:3pt}
+figure,tr,.verdicts li,.line,.block,h2+p{break-inside:avoid}figure svg{max-height:190mm}
 h2+p,h2+.marks,caption,thead,tbody tr:first-child{break-after:avoid}tbody tr:last-child{break-before:avoid}nav,.skip{display:none}a{color:inherit;text-decoration:none}}
 )css";
 }

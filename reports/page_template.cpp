@@ -83,7 +83,8 @@ std::string_view page_template() {
 {{/marks}}
 </ul>
 {{/has_marks}}
-{{#panels}}{{#has_drawing}}<figure>
+{{#panels}}{{#has_drawing}}<div class="panel">
+<figure>
 {{{drawing}}}
 <figcaption>{{caption}}</figcaption>
 </figure>
@@ -98,7 +99,8 @@ std::string_view page_template() {
 {{/rows}}
 {{/groups}}
 </table>
-{{/table}}{{/has_table}}{{/panels}}
+{{/table}}{{/has_table}}{{#has_drawing}}</div>
+{{/has_drawing}}{{/panels}}
 {{#lines}}<p class="line">{{name}}<br><code>{{text}}</code></p>
 {{/lines}}
 </section>

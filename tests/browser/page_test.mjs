@@ -216,6 +216,10 @@ for (const [index, page] of pages.entries()) {
     check(sheets > 0, `${name}: prints`);
     // A4 is 210 mm x 297 mm, 595.3 x 841.9 points (ISO 216).
     check(sizes.every(([, w, h]) => Math.abs(w - 595.3) < 1.5 && Math.abs(h - 841.9) < 1.5), `${name}: prints on A4`);
+    check(sheets <= 30, `${name}: thirty sheets at most`, `${sheets} sheets`);
+    await tab.emulateMedia({ media: "print" });
+    const lost = await tab.evaluate(`[...document.querySelectorAll("main table")].filter((table) => table.getBoundingClientRect().height < 20).length`);
+    check(lost === 0, `${name}: no table is left out of the print`, `${lost} tables`);
     if (name.includes("customer")) check(sheets <= 2, `${name}: two sheets at most`, `${sheets} sheets`);
     console.log(`${name}: ${sheets} sheets of A4`);
   });

@@ -12,6 +12,7 @@
 #include "tests/reports/golden.hpp"
 #include "tests/reports/invented.hpp"
 
+using Catch::Matchers::Contains;
 using namespace mintspread;
 using namespace mintspread::reports;
 using reports_tests::check_golden;
@@ -390,6 +391,63 @@ TEST_CASE("Coins are compared channel by channel, and a channel that only one co
     CHECK(known.count(value) == 1);
   }
   CHECK(comparison_page(std::vector<study::Result>(1)).find("<h1>1 coin</h1>") != std::string::npos);
+}
+
+TEST_CASE("A comparison says for each class what to do: choose, measure, simulate more, or give windows") {
+  using study::Figure;
+  auto coins = reports_tests::invented_coins();
+  coins.resize(2, coins.front());
+  for (auto& coin : coins) {
+    coin.windows.resize(1);
+    coin.windows[0].machine_class = "vending";
+    for (auto& channel : coin.channels) channel.marks.clear();
+  }
+  const auto next = [&](Figure first, Figure second) {
+    coins[0].windows[0].accepted = first, coins[1].windows[0].accepted = second;
+    const std::string page = with_plain_blanks(comparison_page(coins));
+    const std::size_t start = page.find("What to do next");
+    return page.substr(start, page.find("</ol>", start) - start);
+  };
+  using study::Band;
+  using study::Interval;
+  CHECK_THAT(next({0.99, Interval{0.98, 0.995}, {}}, {0.97, Interval{0.96, 0.985}, {}}),
+             Contains("For vending: the coins are not told apart"));
+  CHECK_THAT(next({0.99, Interval{0.98, 0.995}, {}}, {0.5, Interval{0.49, 0.51}, {}}),
+             Contains("For vending: A is accepted most and B least, where ") && Contains(": take A, or bring "));
+  CHECK_THAT(next({0.5, Interval{0.49, 0.51}, Band{0.3, 0.8}}, {0.99, Interval{0.98, 0.995}, Band{0.7, 1.0}}),
+             Contains("B is accepted most and A least, but what is not known moves them by more than that"));
+  for (auto& coin : coins)
+    for (auto& channel : coin.channels) channel.marks = {"wrong"};
+  CHECK_THAT(next({0.5, Interval{0.49, 0.51}, {}}, {0.99, Interval{0.98, 0.995}, {}}),
+             Contains("which is known to be wrong here: measure it on real pieces before choosing"));
+  coins[1].sensor = "another bench";
+  CHECK_THAT(next({0.5, Interval{0.49, 0.51}, {}}, {0.99, Interval{0.98, 0.995}, {}}),
+             Contains("Have all coins read by one sensor"));
+  for (auto& coin : coins) coin.windows.clear();
+  CHECK_THAT(with_plain_blanks(comparison_page(coins)), Contains("Give the specifications windows"));
+}
+
+TEST_CASE("Rates that no lot exceeds, or that all do, are told once, and lots that reject all are told so") {
+  auto result = invented_result();
+  study::LotWindow window{"vending", {1.0, study::Interval{1.0, 1.0}, {}}, {}, {}};
+  window.rejected = {{0.05, {0.9998, study::Interval{0.9989, 0.9998}, {}}},
+                     {0.95, {1.0, study::Interval{1.0, 1.0}, {}}}};
+  for (const double rate : {0.001, 0.01, 0.05}) window.chances.push_back({rate, {1.0, study::Interval{0.93, 1.0}, {}}});
+  study::LotWindow other{"sorting", {0.002, study::Interval{0.001, 0.003}, {}}, {}, {}};
+  other.chances = {{0.001, {0.6, study::Interval{0.5, 0.7}, {}}},
+                   {0.01, {0.0, study::Interval{0.0, 0.07}, {}}},
+                   {0.05, {0.0, study::Interval{0.0, 0.07}, {}}}};
+  result.lots.emplace();
+  result.lots->lot = "strip lot", result.lots->lots = 50, result.lots->windows = {window};
+  std::string page = with_plain_blanks(result_page(result));
+  CHECK(occurrences(page, ">chance of more than ") == 1);
+  CHECK_THAT(page, Contains("chance of more than 5 %, so of any less") && Contains("<data value=1>all</data>") &&
+                       Contains("Nearly every piece of every lot is rejected"));
+  result.lots->windows.push_back(other);
+  page = with_plain_blanks(result_page(result));
+  CHECK(occurrences(page, ">chance of more than ") == 3);
+  CHECK_THAT(page, Contains("chance of more than 0.1 %<") && Contains("chance of more than 1 %, so of any more") &&
+                       !Contains("Nearly every piece"));
 }
 
 TEST_CASE("States of one coin share a hue and a dash, from light to dark; another coin has its own") {
