@@ -23,8 +23,9 @@ void add_yield(const Study::Prepared& study, const JobFigures& figures, Result& 
     const Sort& sort = study.model.sorts[s];
     if (!sorts_out(sort)) continue;
     const auto in = [s](const Tally& t) { return t.sorting.sorts[s].in; };
-    yield.sorts.push_back({sort.name, reads_of(study.model, sort), sort.unit.name, sort.limits.lower, sort.limits.upper,
-                           figures.part([s](const Tally& t) { return t.sorting.sorts[s].out; }, in), figures.reworks(s),
+    yield.sorts.push_back({sort.name, reads_of(study.model, study.sorting, s), sort.unit.name, sort.limits.lower,
+                           sort.limits.upper, figures.part([s](const Tally& t) { return t.sorting.sorts[s].out; }, in),
+                           figures.reworks(s),
                            figures.part([s](const Tally& t) { return t.sorting.sorts[s].scrapped; }, started)});
   }
   for (std::size_t m = 0; m < figures.all().sorting.metal.size(); ++m) {

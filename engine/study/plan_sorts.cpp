@@ -3,6 +3,7 @@
 #include <utility>
 #include <variant>
 
+#include "engine/base/contract.hpp"
 #include "engine/study/form_coins.hpp"
 #include "engine/study/sorter.hpp"
 
@@ -88,12 +89,13 @@ bool part_of_block(const DrawPlan& draws, const std::vector<std::size_t>& factor
 class Planner {
  public:
   Planner(const ProductionModel& model, const DrawPlan& draws, const Columns& corners, double tolerance,
-          std::vector<Problem>& problems)
+          std::span<const signature::FiniteCoins> finite, std::vector<Problem>& problems)
       : model_(model),
         route_(std::get<route::Route>(model.coin)),
         draws_(draws),
         corners_(corners),
         tolerance_(tolerance),
+        finite_(finite),
         problems_(problems) {}
 
   SortPlan plan() {
@@ -105,12 +107,13 @@ class Planner {
       made.removals.push_back({i, metal, stage_of(route_, i), stage_of(route_, i + 1)});
     }
     made.blank = stage_of(route_, 1);
-    for (const Sort& sort : model_.sorts) made.sorts.push_back(stage(sort));
+    for (std::size_t s = 0; s < model_.sorts.size(); ++s) made.sorts.push_back(stage(s));
     return made;
   }
 
  private:
-  SortStage stage(const Sort& sort) {
+  SortStage stage(std::size_t s) {
+    const Sort& sort = model_.sorts[s];
     SortStage made{stage_of(route_, sort.after), {}, 0, baths_before(route_, sort.after), {}, {}, {}, {}, {}};
     if (const auto* bath = untold_at(route_, sort.after)) {
       problems_.push_back({sort.path,
@@ -136,17 +139,18 @@ class Planner {
       if (std::ranges::find(sort.stripped, name) != sort.stripped.end()) made.stripped.push_back(metal);
       if (name == sort.layer) made.column = metal;
     }
-    if (sort.reads == Sort::Reads::channel) add_sensor(sort, made);
+    if (sort.reads == Sort::Reads::channel)
+      add_sensor(sort, s < finite_.size() ? finite_[s] : signature::FiniteCoins{}, made);
     return made;
   }
 
-  void add_sensor(const Sort& sort, SortStage& made) {
+  void add_sensor(const Sort& sort, const signature::FiniteCoins& finite, SortStage& made) {
     Columns inputs(corners_.count(), corners_.lanes());
     for (std::size_t i = 0; i < inputs.count(); ++i) std::ranges::copy(corners_[i], inputs[i].begin());
     coin::CoinBlock coins(made.stage.construction, inputs.lanes());
     form_corners(made.stage.coin, inputs, coins);
     try {
-      made.sensor.emplace(sensor_for(model_.sensor, sort.channel), coins, inputs, tolerance_);
+      made.sensor.emplace(sensor_for(model_.sensor, sort.channel), coins, inputs, tolerance_, finite);
       made.column = made.sensor->sensor().channels.size() - 1;
     } catch (const InvalidSpecification& invalid) {
       for (const Problem& problem : invalid.problems())
@@ -160,15 +164,37 @@ class Planner {
   const DrawPlan& draws_;
   const Columns& corners_;
   double tolerance_;
+  std::span<const signature::FiniteCoins> finite_;
   std::vector<Problem>& problems_;
 };
 
 }  // namespace
 
+ProductionModel model_of_sort(const ProductionModel& model, std::size_t s) {
+  const Sort& sort = model.sorts[s];
+  expect(sort.reads == Sort::Reads::channel, "a sort that reads a channel");
+  const auto of_sensor = [&](InputId id) { return model.inputs[index(id)].path.starts_with("sensor."); };
+  ProductionModel part = model;
+  part.name = model.name + " at " + sort.path;
+  part.coin = stage_of(std::get<route::Route>(model.coin), sort.after).coin;
+  part.sensor = sensor_for(model.sensor, sort.channel);
+  for (std::size_t i = 0; i < part.inputs.size(); ++i) {
+    if (!of_sensor(static_cast<InputId>(i))) continue;
+    part.inputs[i].components.clear();
+    part.inputs[i].known_to.reset();
+  }
+  std::erase_if(part.correlations,
+                [&](const RankCorrelation& pair) { return of_sensor(pair.first) || of_sensor(pair.second); });
+  part.sorts.clear();
+  part.windows.clear();
+  part.targets.clear();
+  return part;
+}
+
 SortPlan plan_sorts(const ProductionModel& model, const DrawPlan& draws, const Columns& corners, double tolerance,
-                    std::vector<Problem>& problems) {
+                    std::span<const signature::FiniteCoins> finite, std::vector<Problem>& problems) {
   if (model.sorts.empty()) return {};
-  return Planner(model, draws, corners, tolerance, problems).plan();
+  return Planner(model, draws, corners, tolerance, finite, problems).plan();
 }
 
 }  // namespace mintspread::study

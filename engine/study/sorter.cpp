@@ -32,13 +32,14 @@ std::vector<coin::CoinBlock> blocks_of(const std::vector<const coin::Constructio
 
 }  // namespace
 
-std::string reads_of(const ProductionModel& model, const Sort& sort) {
+std::string reads_of(const ProductionModel& model, const SortPlan& plan, std::size_t s) {
+  const Sort& sort = model.sorts[s];
   std::string text;
   switch (sort.reads) {
     case Sort::Reads::channel:
       text = "channel " + model.sensor.channels[sort.channel].name;
-      text +=
-          std::string(", ") + signature::model_of(model.sensor.channels[sort.channel], signature::CoinModel::planar);
+      text += std::string(", ") +
+              signature::model_of(model.sensor.channels[sort.channel], plan.sorts[s].sensor->coin_model());
       break;
     case Sort::Reads::thickness:
       text = "thickness";
@@ -58,12 +59,12 @@ std::string reads_of(const ProductionModel& model, const Sort& sort) {
   return text + ", " + std::to_string(sort.test_pieces) + " per " + group;
 }
 
-std::vector<StageQuantity> stage_quantities(const ProductionModel& model) {
+std::vector<StageQuantity> stage_quantities(const ProductionModel& model, const SortPlan& plan) {
   std::vector<StageQuantity> made;
-  for (const Sort& sort : model.sorts) {
-    std::string name = sort.path;
+  for (std::size_t s = 0; s < model.sorts.size(); ++s) {
+    std::string name = model.sorts[s].path;
     std::ranges::replace(name, '.', ' ');
-    made.push_back({name, reads_of(model, sort), sort.unit});
+    made.push_back({name, reads_of(model, plan, s), model.sorts[s].unit});
   }
   if (model.sorts.empty()) return made;
   for (std::size_t b = 0; b < std::size(blank_reads); ++b) made.push_back({"blank", blank_reads[b], blank_units[b]});
@@ -78,7 +79,7 @@ Sorter::Sorter(const ProductionModel& model, const DrawPlan& draws, const SortPl
       test_deviations_(draws.coordinates(), lanes),
       test_inputs_(draws.inputs(), lanes),
       first_readings_(plan.sorts.size(), lanes),
-      stages_(stage_quantities(model).size(), lanes),
+      stages_(stage_quantities(model, plan).size(), lanes),
       value_(lanes),
       once_(lanes),
       removed_(lanes),

@@ -29,11 +29,6 @@ struct StageQuantity {
   Unit unit;
 };
 
-/// The sorts' readings in their order, then thickness, diameter, mass, conductivity and permeability of the blank.
-std::vector<StageQuantity> stage_quantities(const ProductionModel& model);
-/// "mass", "thickness of copper, 5 per barrel".
-std::string reads_of(const ProductionModel& model, const Sort& sort);
-
 /// A sort made ready: the piece at its stage, the sensor for it, and which factors it draws anew.
 struct SortStage {
   Stage stage;
@@ -61,11 +56,20 @@ struct SortPlan {
   std::size_t baths = 0;
 };
 
-/// `corners` are inputs of extreme pieces, lane 0 the nominal one. Adds what is wrong to `problems`: a sort by a
-/// thickness that only the finished piece has, rework that separates correlated quantities, a sensor that cannot read
-/// the piece at its stage.
+/// The sorts' readings in their order, then thickness, diameter, mass, conductivity and permeability of the blank.
+std::vector<StageQuantity> stage_quantities(const ProductionModel& model, const SortPlan& plan);
+/// "mass", "thickness of copper, 5 per barrel", "channel layer, finite coin".
+std::string reads_of(const ProductionModel& model, const SortPlan& plan, std::size_t sort);
+
+/// What a sort that reads a channel has before it, as a model: the piece at its stage in nominal conditions, read by
+/// that channel. Its FinitePreparation makes what StudyOptions::finite_at_sorts asks for.
+ProductionModel model_of_sort(const ProductionModel& model, std::size_t sort);
+
+/// `corners` are inputs of extreme pieces, lane 0 the nominal one; `finite` as in StudyOptions::finite_at_sorts. Adds
+/// what is wrong to `problems`: a sort by a thickness that only the finished piece has, rework that separates
+/// correlated quantities, a sensor that cannot read the piece at its stage.
 SortPlan plan_sorts(const ProductionModel& model, const DrawPlan& draws, const Columns& corners, double tolerance,
-                    std::vector<Problem>& problems);
+                    std::span<const signature::FiniteCoins> finite, std::vector<Problem>& problems);
 
 /// Sends blocks of pieces through the sorts of a route; the buffers of one thread. What becomes of a piece depends on
 /// the study, the seed and its index: rework and test pieces take streams of draws of their own.

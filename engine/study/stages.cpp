@@ -103,7 +103,7 @@ void add_stages(const Study::Prepared& study, const Job& job, Intervals interval
   if (job.plan.stages.empty()) return;
   const JobFigures figures(job, intervals);
   const StageTally& all = figures.all().stages;
-  const std::vector<StageQuantity> quantities = stage_quantities(study.model);
+  const std::vector<StageQuantity> quantities = stage_quantities(study.model, study.sorting);
   StagesResult& stages = result.stages.emplace();
   stages.method = correlation_method(job);
   std::size_t position = 0;

@@ -79,7 +79,7 @@ void order_coordinates(Study::Prepared& study) {
 }
 
 /// Sends a few pieces through the sorts; a sort that keeps none of those that come to it is a mistake.
-void check_sorts(Study::Prepared& study) {
+void check_sorts(Study::Prepared& study, bool provisional) {
   if (study.model.sorts.empty()) return;
   Pipeline pipeline(study, block_lanes);
   SortTally tally;
@@ -99,6 +99,8 @@ void check_sorts(Study::Prepared& study) {
   }
   for (std::size_t s = 0; s < seen.size(); ++s) {
     const Sort& sort = study.model.sorts[s];
+    // What another reading lets through decides about those behind it, too.
+    if (provisional && sort.reads == Sort::Reads::channel) return;
     const std::uint64_t in = tally.sorts[s].in, scrapped = tally.sorts[s].scrapped;
     if (in == 0) continue;
     const auto told = [&](double value) {
@@ -133,7 +135,7 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
 
   coin::Construction construction = construction_of(model.coin);
   coin::CoinBlock coins(construction, corner_lanes);
-  SortPlan sorting = plan_sorts(model, draws, corners, options.planar_tolerance, problems);
+  SortPlan sorting = plan_sorts(model, draws, corners, options.planar_tolerance, options.finite_at_sorts, problems);
   if (!problems.empty()) throw InvalidSpecification(std::move(problems));
   form_corners(model.coin, corners, coins);
   signature::SensorModel sensor(model.sensor, coins, corners, options.planar_tolerance, options.finite);
@@ -143,7 +145,7 @@ Study::Prepared prepare(ProductionModel model, const StudyOptions& options) {
       std::move(relations), std::move(relation_of), std::move(warnings),     sampling::SobolPoints(coordinates),
       std::move(sorting)};
   order_coordinates(study);
-  check_sorts(study);
+  check_sorts(study, options.provisional);
   return study;
 }
 

@@ -20,6 +20,11 @@ namespace mintspread::study {
 struct StudyOptions {
   double planar_tolerance = 1e-6;   ///< of the planar quadrature, relative to |dZ|
   signature::FiniteCoins finite{};  ///< from a FinitePreparation of the same model; none: coins of unlimited width
+  /// For each sort, from a FinitePreparation of model_of_sort(); empty, or none for one: it reads as of unlimited
+  /// width.
+  std::vector<signature::FiniteCoins> finite_at_sorts{};
+  /// The study will be made again with finite coins: what sorts keep is not judged from the first that reads a channel.
+  bool provisional = false;
 };
 
 /// A production model made ready to run: validated, quadrature rules checked over the range of its pieces, edges of the

@@ -7,7 +7,9 @@
 #include "engine/base/constants.hpp"
 #include "engine/study/finite.hpp"
 #include "engine/study/pipeline.hpp"
+#include "engine/study/sorter.hpp"
 #include "tests/support/disc_model.hpp"
+#include "tests/support/plated_route.hpp"
 
 // Coins in their finite size: response surfaces against the disc itself, and what they depend on.
 
@@ -308,4 +310,67 @@ TEST_CASE("The nominal coin alone takes one solution a frequency", "[finite]") {
   CHECK(result.channels[0].model == "finite coin");
   CHECK(result.channels[1].marks.empty());
   CHECK(nominal_reading(planar).channels[1].marks.size() == 1);
+}
+
+TEST_CASE("A sort at the end of the route reads by a coil what the finished coin reads", "[finite][slow]") {
+  support::PlatedRoute made;
+  ProductionModel& model = made.model;
+  model.sensor.coils = {{"rim",
+                         "sensor.coils.rim",
+                         Side::above,
+                         {8.5e-3, 11e-3, 2e-3, 100},
+                         made.add("sensor.coils.rim.recess", 0.4e-3)}};
+  made.add_channel("rim", signature::Value::resistance);
+  const std::size_t rim = model.sensor.channels.size() - 1;
+  model.sensor.channels[rim].unit = {"mohm", 1e-3, 0.0};
+  model.sensor.channels[rim].frequency = 60e3;
+  made.vary(made.blank, 0.01e-3);
+  made.vary(made.copper, 1e-6);
+  made.vary(made.collar, 0.01e-3);
+  made.vary(model.sensor.slot.play, 0.02e-3);
+  const auto steps = std::get<route::Route>(model.coin).steps.size();
+  auto& sort = made.sort("coil", steps, Sort::Reads::channel, {0.0, 1e6});
+  sort.channel = rim;
+  sort.unit = model.sensor.channels[rim].unit;
+
+  const ProductionModel part = model_of_sort(model, 0);
+  CHECK(part.sensor.channels.size() == 1);
+  CHECK(part.sorts.empty());
+  for (const Input& input : part.inputs) CHECK((input.components.empty() || !input.path.starts_with("sensor.")));
+
+  const Study planar(model);
+  StudyOptions options;
+  options.finite = FinitePreparation(planar).solve({});
+  options.finite_at_sorts = {FinitePreparation(Study(part)).solve({})};
+  const Study study(model, options);
+  CHECK(reads_of(model, planar.prepared().sorting, 0) == "channel rim, planar");
+  CHECK(reads_of(model, study.prepared().sorting, 0) == "channel rim, finite coin");
+  Pipeline pipeline(study.prepared(), block_lanes), flat(planar.prepared(), block_lanes);
+  pipeline.draw_and_read(DrawSource{.seed = 3}, 0, true);
+  flat.draw_and_read(DrawSource{.seed = 3}, 0, true);
+  const auto at_sort = pipeline.sorter()->first_readings(0), flat_at_sort = flat.sorter()->first_readings(0);
+  const auto& coin = pipeline.coin_reading().values;
+  double mean = 0.0, squares = 0.0, off = 0.0, least = 1e9;
+  for (std::size_t lane = 0; lane < block_lanes; ++lane) mean += coin[rim][lane] / block_lanes;
+  for (std::size_t lane = 0; lane < block_lanes; ++lane) {
+    squares += (coin[rim][lane] - mean) * (coin[rim][lane] - mean) / block_lanes;
+    off = std::max(off, std::abs(at_sort[lane] - coin[rim][lane]));
+    least = std::min(least, std::abs(flat_at_sort[lane] - coin[rim][lane]));
+    // Planar readings of sort and coin agree as well as the quadrature, the finite ones as well as two surfaces.
+    CHECK(flat_at_sort[lane] == Approx(flat.coin_reading().values[rim][lane]).epsilon(1e-5));
+  }
+  CHECK(off < 0.02 * std::sqrt(squares));
+  CHECK(least > 10.0 * std::sqrt(squares));
+}
+
+TEST_CASE("What sorts keep by a channel is judged when the coins are finite that it reads") {
+  support::PlatedRoute made;
+  auto& sort = made.sort("mass", 1, Sort::Reads::channel, {1e3, 1e4});
+  sort.channel = made.model.sensor.channels.size() - 1;  // the mass, g
+  CHECK_THROWS_AS(Study(made.model), InvalidSpecification);
+  CHECK_NOTHROW(Study(made.model, {.provisional = true}));
+  // A gauge reads the same either way.
+  sort.reads = Sort::Reads::mass;
+  sort.unit = {"g", 1e-3, 0.0};
+  CHECK_THROWS_AS(Study(made.model, {.provisional = true}), InvalidSpecification);
 }

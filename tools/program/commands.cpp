@@ -27,8 +27,9 @@ study::Study in_finite_size(const specs::Specification& specification, study::St
   const study::FinitePreparation preparation(planar, study::FiniteScope::nominal);
   study::FiniteOptions options;
   options.threads = request.threads;
-  return study::Study(specification.model,
-                      {.planar_tolerance = request.tolerance, .finite = preparation.solve(options)});
+  return study::Study(
+      specification.model,
+      {.planar_tolerance = request.tolerance, .finite = preparation.solve(options), .provisional = true});
 }
 
 study::Result read_nominal(const specs::Specification& specification, const study::Study& study) {
@@ -65,8 +66,7 @@ int reading_command(const Request& request) {
   try {
     finite.emplace(in_finite_size(*specification, std::move(*study), request));
   } catch (const InvalidSpecification& error) {
-    throw Rejected(error.problems().front().path + ": " + error.problems().front().what + " " +
-                   error.problems().front().remedy);
+    throw Rejected(told(error.problems()));
   }
   examination.tell_warnings(*specification, *finite);
   const study::Result result = read_nominal(*specification, *finite);

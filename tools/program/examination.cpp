@@ -8,6 +8,14 @@ namespace mintspread::program {
 
 using specs::Severity;
 
+std::string told(std::span<const Problem> problems) {
+  std::string all;
+  for (const Problem& problem : problems)
+    all += fmt::format("{}{}: {}{} {}", all.empty() ? "" : "\n", problem.path, problem.what,
+                       problem.what.ends_with('.') ? "" : ".", problem.remedy);
+  return all;
+}
+
 Examination::Examination(const Request& request, const Console& console)
     : request_(request), colour_(console.message_colour ? specs::Colour::ansi : specs::Colour::none) {
   for (const auto& [path, text] : request.overrides) overrides_.push_back({path, text});
@@ -27,7 +35,8 @@ std::optional<specs::Specification> Examination::read(const std::filesystem::pat
 std::optional<study::Study> Examination::prepare(const std::optional<specs::Specification>& specification) {
   if (!specification) return std::nullopt;
   try {
-    return study::Study(specification->model, {.planar_tolerance = request_.tolerance});
+    return study::Study(specification->model,
+                        {.planar_tolerance = request_.tolerance, .provisional = !request_.planar});
   } catch (const InvalidSpecification& error) {
     tell(specs::place_problems(*specification, error.problems()));
     return std::nullopt;

@@ -20,6 +20,9 @@ class Rejected : public std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
+/// Problems that came up with the finite coin, a line each.
+std::string told(std::span<const Problem> problems);
+
 /// Reads and prepares the specifications of a request, tells everything that is wrong with any of them on standard
 /// error, with file, line and column, and counts it.
 class Examination {

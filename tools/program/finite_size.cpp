@@ -7,6 +7,7 @@
 
 #include "engine/base/sha256.hpp"
 #include "engine/study/finite.hpp"
+#include "engine/study/sorter.hpp"
 #include "reports/text.hpp"
 #include "tools/program/build_identity.hpp"
 #include "tools/program/examination.hpp"
@@ -20,13 +21,18 @@ constexpr const char* kind = "finite-coin";
 /// A wait worth telling of, s.
 constexpr double noticeable = 2.0;
 constexpr std::uint64_t preview_pieces = 65536;
+/// Pieces at a sort, whose spread the error of its surface is held against.
+constexpr std::uint64_t trial_pieces = 16384;
 
 /// What is known at once: the same run of coins of unlimited width.
 void tell_planar(const study::Study& planar, const Request& request, double seconds, std::stop_token stop) {
-  note(
-      fmt::format("{}: solving the coin in its finite size, about {:.0f} s; kept for later runs. Until then, as if of "
-                  "unlimited width:",
-                  planar.model().name, std::max(1.0, seconds)));
+  const std::string wait = fmt::format("{}: solving the coin in its finite size, about {:.0f} s; kept for later runs.",
+                                       planar.model().name, std::max(1.0, seconds));
+  // Sorts by the channels of such coins would keep others.
+  if (std::ranges::any_of(planar.model().sorts,
+                          [](const study::Sort& sort) { return sort.reads == study::Sort::Reads::channel; }))
+    return note(wait);
+  note(wait + " Until then, as if of unlimited width:");
   study::RunOptions options;
   options.seed = request.seed;
   options.pieces = std::min(request.pieces, preview_pieces);
@@ -52,9 +58,27 @@ signature::FiniteCoins solve(const study::FinitePreparation& preparation, const 
   try {
     return preparation.solve(options);
   } catch (const InvalidSpecification& error) {
-    const Problem& problem = error.problems().front();
-    throw Rejected(fmt::format("{}: {} {}", problem.path, problem.what, problem.remedy));
+    throw Rejected(told(error.problems()));
   }
+}
+
+/// Solutions of one study, from the store or solved and kept there.
+signature::FiniteCoins finite_coins(const study::Study& planar, const Request& request, const Console& console,
+                                    const std::stop_token& stop) {
+  const study::FinitePreparation preparation(planar);
+  const std::string key = sha256(build_identity() + std::string("\n") + preparation.key());
+  std::optional<Store> store = store_of(request);
+  // Solutions depend on their key alone: --fresh computes results anew, not these.
+  if (store)
+    if (const auto blob = store->read(kind, key))
+      if (auto coins = preparation.from_bytes(*blob)) return *coins;
+  signature::FiniteCoins coins = solve(preparation, planar, request, console, stop);
+  try {
+    if (store) store->write(kind, key, study::FinitePreparation::bytes(coins));
+  } catch (const StoreUnusable& error) {
+    if (!request.quiet) note(fmt::format("mintspread: the solutions are not kept for later runs: {}", error.what()));
+  }
+  return coins;
 }
 
 }  // namespace
@@ -65,23 +89,34 @@ std::optional<Store> store_of(const Request& request) {
   return Store(*directory);
 }
 
+/// Throws Rejected when response surfaces are not good enough to tell a spread.
+void refuse_rough_surfaces(const study::Result& result) {
+  if (const auto rough = study::rough_surfaces(result); !rough.empty())
+    throw Rejected(result.coin + ":\n" + told(rough));
+}
+
 study::Study make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop) {
-  const study::FinitePreparation preparation(planar);
-  const std::string key = sha256(build_identity() + std::string("\n") + preparation.key());
-  std::optional<Store> store = store_of(request);
-  std::optional<signature::FiniteCoins> coins;
-  // Solutions depend on their key alone: --fresh computes results anew, not these.
-  if (store)
-    if (const auto blob = store->read(kind, key)) coins = preparation.from_bytes(*blob);
-  if (!coins) {
-    coins = solve(preparation, planar, request, console, stop);
-    try {
-      if (store) store->write(kind, key, study::FinitePreparation::bytes(*coins));
-    } catch (const StoreUnusable& error) {
-      if (!request.quiet) note(fmt::format("mintspread: the solutions are not kept for later runs: {}", error.what()));
-    }
+  study::StudyOptions options{.planar_tolerance = request.tolerance};
+  const study::ProductionModel& model = planar.model();
+  for (std::size_t s = 0; s < model.sorts.size(); ++s) {
+    signature::FiniteCoins& coins = options.finite_at_sorts.emplace_back();
+    if (model.sorts[s].reads != study::Sort::Reads::channel) continue;
+    const study::Study at(study::model_of_sort(model, s), {.planar_tolerance = request.tolerance});
+    coins = finite_coins(at, request, console, stop);
+    study::RunOptions trial;
+    trial.pieces = trial_pieces;
+    trial.outer_draws = 0;
+    trial.threads = request.threads;
+    trial.stop = stop;
+    refuse_rough_surfaces(
+        study::run(study::Study(at.model(), {.planar_tolerance = request.tolerance, .finite = coins}), trial));
   }
-  return study::Study(planar.model(), {.planar_tolerance = request.tolerance, .finite = std::move(*coins)});
+  options.finite = finite_coins(planar, request, console, stop);
+  try {
+    return study::Study(model, options);
+  } catch (const InvalidSpecification& error) {
+    throw Rejected(model.name + ":\n" + told(error.problems()));
+  }
 }
 
 }  // namespace mintspread::program

@@ -131,7 +131,8 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
 /// The study of a job as the request wants it; one that was answered from the store has not been prepared.
 const study::Study& study_of(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
   if (!job.study) {
-    job.study.emplace(job.specification.model, study::StudyOptions{.planar_tolerance = request.tolerance});
+    job.study.emplace(job.specification.model,
+                      study::StudyOptions{.planar_tolerance = request.tolerance, .provisional = !request.planar});
     job.finite = false;
   }
   if (!request.planar && !job.finite) {
@@ -139,13 +140,6 @@ const study::Study& study_of(Job& job, const Request& request, const Console& co
     job.finite = true;
   }
   return *job.study;
-}
-
-void refuse_rough_surfaces(const Result& result) {
-  std::string all;
-  for (const Problem& problem : study::rough_surfaces(result))
-    all += fmt::format("{}{}: {} {}", all.empty() ? "" : "\n", problem.path, problem.what, problem.remedy);
-  if (!all.empty()) throw Rejected(result.coin + ":\n" + all);
 }
 
 Result simulate(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
