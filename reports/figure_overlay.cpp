@@ -18,6 +18,7 @@ using namespace study;
 struct SetWindow {
   std::string machine_class;
   const CriterionResult* criterion;
+  std::string letters;  ///< of the coins it is set for: "A, C"
 };
 
 std::vector<SetWindow> windows_on(std::span<const Compared> coins) {
@@ -27,15 +28,26 @@ std::vector<SetWindow> windows_on(std::span<const Compared> coins) {
     for (const auto& set : coin.result->windows) {
       for (const auto& criterion : set.criteria) {
         if (criterion.channel != position) continue;
-        const bool known = std::any_of(list.begin(), list.end(), [&](const auto& other) {
+        const auto known = std::find_if(list.begin(), list.end(), [&](const auto& other) {
           return other.machine_class == set.machine_class && other.criterion->lower == criterion.lower &&
                  other.criterion->upper == criterion.upper;
         });
-        if (!known) list.push_back({set.machine_class, &criterion});
+        if (known == list.end())
+          list.push_back({set.machine_class, &criterion, coin.letter});
+        else
+          known->letters += ", " + coin.letter;
       }
     }
   }
   return list;
+}
+
+// Whose window it is stands with it where a class has different ones for the coins.
+std::string label_of(const SetWindow& window, const std::vector<SetWindow>& windows) {
+  const auto same_class = std::count_if(windows.begin(), windows.end(),
+                                        [&](const auto& other) { return other.machine_class == window.machine_class; });
+  return window.machine_class + (same_class > 1 ? " for " + window.letters : "") + ": " +
+         window_words(*window.criterion);
 }
 
 Range range_of(std::span<const Compared> coins, const std::vector<SetWindow>& windows) {
@@ -72,30 +84,29 @@ std::string description(std::span<const Compared> coins) {
   return text;
 }
 
+// Each curve to one height: beside a coin that hardly spreads the others would be flat.
 void curves(Drawing& drawing, std::span<const Compared> coins, const Range& range, const Scale& x) {
-  std::vector<std::vector<Step>> steps;
-  double highest = 0.0;
-  for (const auto& coin : coins) {
-    steps.push_back(steps_of(coin.channel->reading.histogram, coin.channel->reading.pieces, range));
-    highest = std::max(highest, peak(steps.back()));
-  }
-  if (!(highest > 0.0)) return;
-  const Scale y{0.0, highest, curve_bottom, curve_top + text_line};
   std::vector<std::pair<double, double>> letters;
-  for (std::size_t i = 0; i < coins.size(); ++i) {
-    drawing.polyline(outline(steps[i], x, y), coins[i].style);
-    const auto top = std::max_element(steps[i].begin(), steps[i].end(),
+  for (const auto& coin : coins) {
+    const auto steps = steps_of(coin.channel->reading.histogram, coin.channel->reading.pieces, range);
+    if (!(peak(steps) > 0.0)) continue;
+    const Scale y{0.0, peak(steps), curve_bottom, curve_top + text_line + 8.0};
+    drawing.polyline(outline(steps, x, y), coin.style);
+    const auto top = std::max_element(steps.begin(), steps.end(),
                                       [](const Step& a, const Step& b) { return a.density < b.density; });
-    if (top == steps[i].end()) continue;
-    // Letters of curves whose peaks fall together stand side by side.
-    double at = x(0.5 * (top->left + top->right));
-    const double height = std::max(y(top->density) - 5, text_line - 4);
-    const auto meets = [&](const auto& other) {
-      return std::abs(other.first - at) < 18 && std::abs(other.second - height) < text_line;
+    // Letters of curves whose peaks fall together stand side by side, each at the nearest free place.
+    const double over = x(0.5 * (top->left + top->right)), height = y(top->density) - 5.0;
+    const auto taken = [&](double at) {
+      return at < drawing_left || at > drawing_right ||
+             std::any_of(letters.begin(), letters.end(), [&](const auto& other) {
+               return std::abs(other.first - at) < 18 && std::abs(other.second - height) < text_line;
+             });
     };
-    while (std::any_of(letters.begin(), letters.end(), meets)) at += 19;
+    double at = std::clamp(over, drawing_left, drawing_right);
+    for (double off = 3.0; taken(at) && off < drawing_width; off += 3.0)
+      at = taken(over + off) ? over - off : over + off;
     letters.emplace_back(at, height);
-    drawing.text(at, height, Anchor::middle, coins[i].letter);
+    drawing.text(at, height, Anchor::middle, coin.letter);
   }
 }
 
@@ -134,8 +145,7 @@ std::string draw_overlay(std::span<const Compared> coins, const std::string& id)
     y += row;
   }
   for (const auto& window : windows) {
-    drawing.text(drawing_left, y + text_line - 8, Anchor::start,
-                 shortened(window.machine_class + ": " + window_words(*window.criterion), 52));
+    drawing.text(drawing_left, y + text_line - 8, Anchor::start, shortened(label_of(window, windows), 52));
     drawing.bracket(x.kept(window.criterion->lower), x.kept(window.criterion->upper), y + text_line + 8,
                     !(window.criterion->lower > range.lower), !(window.criterion->upper < range.upper), "window");
     y += row;

@@ -269,9 +269,9 @@ PageContent comparison_content(std::span<const Result> results, Times times) {
     PageFigure figure{id, channel.name + (channel.kind == channel.name ? "" : ": " + channel.kind), "", marks, {}};
     figure.panels.push_back(
         {draw_overlay(group, id + "-f"),
-         std::string(
-             "Readings, everything included. Line under the curves: 99.73 % of readings, thick 95 %, stroke the "
-             "median.") +
+         std::string("Readings, everything included, each curve to one height. Line under the curves: 99.73 % of "
+                     "readings, thick 95 %, stroke the "
+                     "median.") +
              (shaded ? " States of one coin have one hue, from faint to strong in the order given." : ""),
          channel_table(group)});
     content.figures.push_back(std::move(figure));

@@ -450,6 +450,21 @@ TEST_CASE("Rates that no lot exceeds, or that all do, are told once, and lots th
                        !Contains("Nearly every piece"));
 }
 
+TEST_CASE("Windows that a class sets differently for the coins stand with the letters of theirs") {
+  auto coins = reports_tests::invented_coins();
+  coins.resize(2, coins.front());
+  coins[1] = coins[0];
+  CHECK_THAT(with_plain_blanks(comparison_page(coins)), !Contains("vending for "));
+  auto& criteria = coins[1].windows[0].criteria;
+  const auto moved = std::find_if(criteria.begin(), criteria.end(), [](const auto& one) { return one.channel; });
+  REQUIRE(moved != criteria.end());
+  moved->lower -= 7.0;
+  coins.push_back(coins[0]);
+  const std::string page = with_plain_blanks(comparison_page(coins));
+  CHECK(occurrences(page, coins[0].windows[0].machine_class + " for A, C: ") == 1);
+  CHECK(occurrences(page, coins[0].windows[0].machine_class + " for B: ") == 1);
+}
+
 TEST_CASE("States of one coin share a hue and a dash, from light to dark; another coin has its own") {
   auto coins = reports_tests::invented_coins();
   const std::string name = coins[0].coin;
