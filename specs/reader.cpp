@@ -13,6 +13,7 @@
 #include "specs/materials.hpp"
 #include "specs/override.hpp"
 #include "specs/route.hpp"
+#include "specs/section.hpp"
 #include "specs/sensor.hpp"
 #include "specs/sorts.hpp"
 #include "specs/windows.hpp"

@@ -9,7 +9,4 @@ namespace mintspread::specs {
 /// could be read.
 void read_route(const Node& route, const Handbook& handbook, Context& context);
 
-/// The same for the key `section`.
-void read_section(const Node& section, const Handbook& handbook, Context& context);
-
 }  // namespace mintspread::specs
