@@ -89,17 +89,20 @@ const collisions = `(() => {
   return wrong;
 })()`;
 
-// Numbers of the JSON file that belongs to a page; a customer's page is of the same result. Undefined without one.
+// Numbers of the JSON file that belongs to a page; a customer's page is of the same result, and one that compares is of
+// the results in its folder. Undefined without one.
 function numbersBeside(page) {
-  const file = page.replace(/(-customer)?\.html$/, ".json");
-  if (!existsSync(file)) return undefined;
+  const own = page.replace(/(-customer)?\.html$/, ".json");
+  const files = existsSync(own) ? [own] : page.endsWith("-compared.html")
+    ? readdirSync(dirname(page)).filter((name) => name.endsWith(".json")).map((name) => join(dirname(page), name)) : [];
+  if (files.length === 0) return undefined;
   const numbers = new Set();
   const walk = (node) => {
     // A page carries eleven significant digits; a number half-way between two of them may go to either.
     if (typeof node === "number") [node, node * (1 - 1e-15)].forEach((one) => numbers.add(Number(one.toPrecision(11))));
     else if (node !== null && typeof node === "object") Object.values(node).forEach(walk);
   };
-  walk(JSON.parse(readFileSync(file, "utf8")));
+  files.forEach((file) => walk(JSON.parse(readFileSync(file, "utf8"))));
   return numbers;
 }
 
@@ -193,7 +196,8 @@ for (const [index, page] of pages.entries()) {
   });
 
   await open(index, {}, async (tab) => {
-    const stops = await tab.evaluate("document.querySelectorAll('a[href], [tabindex]').length");
+    const texts = await tab.evaluate("[...document.querySelectorAll('a[href], [tabindex]')].map((stop) => stop.textContent)");
+    const stops = texts.length;
     const visited = [];
     for (let i = 0; i < stops; ++i) {
       await tab.keyboard.press("Tab");
@@ -204,6 +208,7 @@ for (const [index, page] of pages.entries()) {
     }
     check(visited[0]?.text === "Skip to the answer", `${name}: the first stop of the keyboard skips to the answer`, visited[0]?.text);
     check(new Set(visited.map((stop) => stop.text)).size === stops, `${name}: each link is one stop`, `${stops} links`);
+    check(visited.every((stop, i) => stop.text === texts[i]), `${name}: the keyboard goes down the page in reading order`);
     check(visited.every((stop) => stop.shown && stop.ring), `${name}: each stop is seen and ringed`);
     await tab.keyboard.press("Shift+Tab");
   });
