@@ -100,7 +100,7 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
     }
   }
   if (drawn.empty()) return {};
-  constexpr double tall = 2.0 * text_line + 16.0;
+  constexpr double tall = 2.0 * text_line + 23.0;
   const Scale x{0.0, 1.02 * longest_bar, drawing_left, drawing_right};
   const double bottom = 6.0 + tall * static_cast<double>(drawn.size());
   const std::string description = "Half of each window of " + subject.name +
@@ -131,7 +131,7 @@ std::string draw_window_use(const Result& result, const Subject& subject, const 
       }
     }
     segment(use.not_known, "unknown", "not known");
-    name_segments(drawing, std::move(segments), top + 16 + text_line - 8);
+    name_segments(drawing, std::move(segments), top + 23 + text_line - 8);  // clear of the bracket
     drawing.bracket(x(0.0), x(use.half_width), top + 20, true, false, use.left.value < 0.0 ? "window out" : "window");
     y += tall;
   }
