@@ -90,6 +90,21 @@ TEST_CASE("the metal on a piece is its part of the charge, however rim and face 
   }
 }
 
+TEST_CASE("a layer far thicker than any plating still holds all the metal of its charge", "[route]") {
+  for (const double rim : {1.0, 4.0, 20.0}) {
+    test::Inputs in;
+    // A thousand times the charge of before: a heavier layer than the blank.
+    const auto bath = charged(in, 1300.0, 3.6e6, 0.95, 34.0, rim);
+    const auto blank = in.blank(in.steel(), 1.5 * mm, 21.0 * mm);
+    const auto block = made(route::Route{{blank, bath}}, in);
+    // Faraday's constant is e N_A, both exact in the SI (BIPM, SI brochure, 9th edition, 2019).
+    const double faraday = 1.602176634e-19 * 6.02214076e23;
+    const double mass = 0.95 * 1300.0 * 3.6e6 * 58.693e-3 / (2.0 * faraday) * (pi * 21e-3 * 12e-3) / 34.0;
+    CAPTURE(rim);
+    CHECK(block.of(1, Of::volume)[0] * 8900.0 == Approx(mass).epsilon(1e-12));
+  }
+}
+
 TEST_CASE("pieces of one load take metal as their surface, so a larger blank has no thicker a layer", "[route]") {
   test::Inputs in;
   const auto bath = charged(in, 1300.0, 3600.0, 0.95, 34.0, 1.0);
