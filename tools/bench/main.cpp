@@ -141,6 +141,9 @@ void planar() {
   const double numpy = numpy_rate(MINTSPREAD_BENCH "/planar_numpy.py");
   report("planar.numpy.coins_per_second", numpy, "1/s");
   report("planar.ratio_to_numpy_per_core", one / numpy, "");
+  for_each_processor([&](const char* processor) {
+    report(std::string("planar.ratio_to_numpy_per_core.") + processor, run_rate(study, 2'097'152, 1) / numpy, "");
+  });
 }
 
 void decay() {
