@@ -225,8 +225,7 @@ class Teller {
     if (effect.variance > 0.0)
       paper_.paragraph(
           fmt::format("Of the variance of the readings, {} {}2, the gauge makes {} % by its repeatability as stated; "
-                      "without it "
-                      "the sd is {}, 95 % interval {} to {} (readings {}, {} to {}).",
+                      "without it the sd is {}, 95 % interval {} to {} (readings {}, {} to {}).",
                       spread(effect.measured_variance), r_.unit, significant(100.0 * part, 2),
                       spread(std::sqrt(effect.variance)) + unit_, spread(std::sqrt(effect.interval.lower)),
                       spread(std::sqrt(effect.interval.upper)), spread(std::sqrt(effect.measured_variance)),

@@ -6,23 +6,6 @@
 
 namespace mintspread::study {
 
-StageTally::StageTally(std::span<const statistics::BinEdges> edges, std::size_t channels, std::size_t windows)
-    : channels_(channels), windows_(windows), pairs_(edges.size() * channels) {
-  for (const auto& of : edges) {
-    varies_.push_back(of.bins > 1);
-    pieces_.emplace_back(of);
-    accepted_.insert(accepted_.end(), windows, statistics::BinnedCounts(of));
-  }
-}
-
-const statistics::PairMoments& StageTally::pair(std::size_t quantity, std::size_t channel) const {
-  return pairs_[quantity * channels_ + channel];
-}
-
-const statistics::BinnedCounts& StageTally::accepted(std::size_t quantity, std::size_t window) const {
-  return accepted_[quantity * windows_ + window];
-}
-
 namespace {
 
 /// Values of the solved lanes of a block, side by side.
@@ -58,6 +41,23 @@ std::span<const double> kept(std::span<const double> values, Wanted wanted, std:
 }
 
 }  // namespace
+
+StageTally::StageTally(std::span<const statistics::BinEdges> edges, std::size_t channels, std::size_t windows)
+    : channels_(channels), windows_(windows), pairs_(edges.size() * channels) {
+  for (const auto& of : edges) {
+    varies_.push_back(of.bins > 1);
+    pieces_.emplace_back(of);
+    accepted_.insert(accepted_.end(), windows, statistics::BinnedCounts(of));
+  }
+}
+
+const statistics::PairMoments& StageTally::pair(std::size_t quantity, std::size_t channel) const {
+  return pairs_[quantity * channels_ + channel];
+}
+
+const statistics::BinnedCounts& StageTally::accepted(std::size_t quantity, std::size_t window) const {
+  return accepted_[quantity * windows_ + window];
+}
 
 void StageTally::add(std::size_t count, const Columns& stages, const signature::Readings& reading,
                      std::span<const Failure> failures) {
