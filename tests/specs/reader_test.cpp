@@ -347,6 +347,37 @@ TEST_CASE("every example specification is read without a word") {
   CHECK(read >= 5);
 }
 
+TEST_CASE("every bath of an example is told by what the shop sets and measures, one by measured values") {
+  std::size_t set = 0, measured = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(MINTSPREAD_SPECS)) {
+    if (entry.path().extension() != ".yaml") continue;
+    INFO(entry.path().string());
+    const auto s = specs::read_specification(entry.path().string());
+    const auto* route = std::get_if<route::Route>(&s.model.coin);
+    if (route == nullptr) continue;
+    const auto spreads = [&](InputId id) { return !s.model.inputs[index(id)].components.empty(); };
+    for (const auto& step : route->steps) {
+      if (std::holds_alternative<route::Anneal>(step))
+        CHECK((spreads(std::get<route::Anneal>(step).temperature) && spreads(std::get<route::Anneal>(step).time)));
+      if (std::holds_alternative<route::Strike>(step)) CHECK(spreads(std::get<route::Strike>(step).collar));
+      const auto* bath = std::get_if<route::Bath>(&step);
+      if (bath == nullptr) continue;
+      INFO(bath->name);
+      if (bath->electrolysis) {
+        const auto& of = *bath->electrolysis;
+        CHECK((spreads(of.current) && spreads(of.time) && spreads(of.efficiency) && spreads(of.filling)));
+        ++set;
+      } else {
+        const auto& shape = s.model.inputs[index(bath->amount)].components.at(0).deviation;
+        CHECK(std::holds_alternative<sampling::Measured>(shape));
+        ++measured;
+      }
+    }
+  }
+  CHECK(set >= 6);
+  CHECK(measured == 1);
+}
+
 TEST_CASE("a sort knows the steps that come after it by the name their inputs have") {
   const auto s = specs::read_specification(std::string(MINTSPREAD_SPECS) + "/nickel-copper-nickel.yaml");
   REQUIRE(s.model.sorts.size() == 2);
