@@ -179,6 +179,24 @@ TEST_CASE(
   CHECK(run_program({"check", example(), folder / "wrong.yaml"}).status == 2);
 }
 
+TEST_CASE("a sort that keeps nothing ends with 2 and says what its pieces read; nothing is written") {
+  TemporaryFolder folder;
+  const std::string spec = specs + "/nickel-copper-nickel.yaml";
+  fs::create_directories(folder / "out");
+  for (const std::string limits : {"sort.blanks.limits=1.9 mm .. 2 mm", "sort.copper.limits=30 um .. 40 um"}) {
+    const Ended ended = run_program(short_run(
+        spec, {"--set", limits, "--json", folder / "out", "--page", folder / "out", "--samples", folder / "out"}));
+    CAPTURE(limits, ended.err);
+    CHECK(ended.status == 2);
+    CHECK(ended.out == "");
+    CHECK_THAT(ended.err, Contains("nickel-copper-nickel.yaml:") && Contains("error: sort.") &&
+                              Contains("this sort keeps none of 40") && Contains("they read 1") &&
+                              Contains("State limits that some of them meet") && Contains("nothing was run"));
+    CHECK(entries(folder / "out") == 0);
+    CHECK(run_program({"check", spec, "--set", limits}).status == 2);
+  }
+}
+
 TEST_CASE("outputs that would take each other's place are refused before anything runs") {
   TemporaryFolder folder;
   const std::string spec = example();
