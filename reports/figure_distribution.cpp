@@ -112,8 +112,8 @@ std::string window_words(const CriterionResult& criterion) {
 
 std::string distribution_caption(const Subject& subject) {
   std::string text =
-      "Filled: readings, everything included. Hatched: outside the window that rejects most, drawn heavier among the "
-      "brackets.";
+      "Solid line: readings, everything included. Hatched: outside the window that rejects most, drawn heavier among "
+      "the brackets.";
   if (draws_coin_alone(subject)) {
     text += " Dashed: the coin alone, conditions at nominal, no noise.";
   }

@@ -20,11 +20,6 @@ std::vector<std::string> steps_in_order(const Result& result) {
 }
 
 // The step stands in the heading already.
-std::string short_path(const InputResult& input) {
-  const std::string prefix = input.step + ".";
-  return input.path.compare(0, prefix.size(), prefix) == 0 ? input.path.substr(prefix.size()) : input.path;
-}
-
 void step(Paper& paper, const Result& result, const std::string& name) {
   paper.heading(name);
   TextTable table{{{"quantity", Align::left},
@@ -38,11 +33,11 @@ void step(Paper& paper, const Result& result, const std::string& name) {
   for (const auto& input : result.inputs) {
     if (input.step != name) continue;
     if (!input.spread && !input.known_to) {
-      exact += (exact.empty() ? "exact: " : "; ") + short_path(input) + " " + input.understood;
+      exact += (exact.empty() ? "exact: " : "; ") + path_in_step(input) + " " + input.understood;
       continue;
     }
-    table.rows.push_back({short_path(input), input.known_to ? "band" : "", input.spread ? input.level : "", input.basis,
-                          input.understood});
+    table.rows.push_back({path_in_step(input), input.known_to ? "band" : "", input.spread ? input.level : "",
+                          input.basis, input.understood});
   }
   if (!table.rows.empty()) paper.table(table);
   if (!exact.empty()) paper.paragraph(exact, Tone::plain, 2, 2);

@@ -143,7 +143,7 @@ class FitPage {
     if (!name_.empty()) drawing.text(drawing_width, top + 10.0, Anchor::end, name_, "soft");
     figure("data", "Data and fit")
         .panels.push_back({drawing.take(),
-                           fmt::format("Filled: values. Dashed: what {} expects in each class.", best.name),
+                           fmt::format("Solid line: values. Dashed: what {} expects in each class.", best.name),
                            fit_bars_table(r_)});
   }
 

@@ -50,7 +50,7 @@ PageFigure subject_figure(const Result& result, const Subject& subject, const st
   if (subject.channel == nullptr) return figure;
   add(draw_budget(result, *subject.channel, id + "-b"),
       "Standard deviation caused" + (subject.unit.empty() ? "" : ", in " + typeset(subject.unit)) +
-          ". Light: its range over what is not known. The arrow says which way the reading goes when the quantity "
+          ". Thin: its range over what is not known. The arrow says which way the reading goes when the quantity "
           "grows.",
       budget_table(result, *subject.channel));
   if (subject.windows.empty()) return figure;

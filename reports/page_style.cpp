@@ -133,8 +133,8 @@ font:.82rem/1.4 system-ui,"Liberation Sans",sans-serif;overflow-wrap:anywhere}
 .block dt{color:var(--soft)}
 .block dd{margin:0}
 @media (max-width:560px){body{padding-top:1rem}h1{font-size:1.5rem}.verdicts strong{font-size:1.12rem}nav ol{columns:1}
-svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}table.words td:nth-child(2){width:auto}
-table.words td:last-child{min-width:5.2rem}tbody th{min-width:3.5rem}}
+svg text{font-size:21px}table{font-size:.76rem}th,td{padding-left:.4rem}tbody th{min-width:3.5rem}
+table.words{table-layout:fixed}.words th:nth-child(1){width:22%}.words th:nth-child(2){width:37%}.words th:nth-child(4){width:26%}}
 @media (max-width:350px){body{padding-left:.6rem;padding-right:.6rem}table{font-size:.66rem}data{white-space:normal}th,td{padding-left:.25rem}}
 @media (forced-colors:active){:root{--ground:Canvas;--ink:CanvasText;--soft:CanvasText;--hair:GrayText;--axis:CanvasText;--in:CanvasText;
 --in-fill:Canvas;--out:CanvasText;--unknown:CanvasText;--plate:Canvas;--s3:CanvasText;--s4:CanvasText;--l1:Canvas;--l2:Canvas;--l3:Canvas;--l4:Canvas;--l5:Canvas}svg{forced-color-adjust:none;--hair:color-mix(in srgb,CanvasText 30%,Canvas)}

@@ -5,6 +5,7 @@
 
 #include "reports/figures.hpp"
 #include "reports/numbers.hpp"
+#include "reports/words.hpp"
 
 namespace mintspread::reports {
 
@@ -287,7 +288,9 @@ PageTable inputs_table(const Result& result) {
     auto group = std::find_if(table.groups.begin(), table.groups.end(), same);
     if (group == table.groups.end()) group = table.groups.insert(table.groups.end(), {input.step, {}});
     const std::string varies = input.spread ? input.level : input.known_to ? "not known" : "exact";
-    group->rows.push_back({input.name, {words(input.understood), words(varies), words(input.basis)}});
+    std::string name = path_in_step(input);
+    std::replace(name.begin(), name.end(), '.', ' ');  // a column of a telephone's width breaks lines at blanks only
+    group->rows.push_back({name, {words(input.understood), words(varies), words(input.basis)}});
   }
   return table;
 }

@@ -236,6 +236,13 @@ std::vector<const InputResult*> unknown_inputs(const Result& result) {
   return list;
 }
 
+std::string path_in_step(const InputResult& input) {
+  // A step is headed "bath outer nickel" and written "bath.outer nickel" in paths.
+  std::string prefix = input.step + ".";
+  if (const auto blank = prefix.find(' '); blank != std::string::npos) prefix[blank] = '.';
+  return input.path.compare(0, prefix.size(), prefix) == 0 ? input.path.substr(prefix.size()) : input.path;
+}
+
 std::vector<std::string> next_steps(const Result& result, bool names_inputs) {
   std::vector<std::string> steps;
   for (const auto& target : result.targets) {

@@ -67,6 +67,10 @@ std::vector<std::pair<std::string, std::vector<const study::InputResult*>>> inpu
 /// Inputs that are fixed in the plant but not known.
 std::vector<const study::InputResult*> unknown_inputs(const study::Result& result);
 
+/// The path of an input below its step: "thickness" of "bath.outer nickel.thickness", "coils.face.recess" of the
+/// sensor's.
+std::string path_in_step(const study::InputResult& input);
+
 /// What to do next, the most urgent first; never empty. `names_inputs` false leaves out what names an input.
 std::vector<std::string> next_steps(const study::Result& result, bool names_inputs);
 

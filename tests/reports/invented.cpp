@@ -163,19 +163,19 @@ std::vector<InputResult> inputs() {
   list.back().known_to = true;
   list.push_back(
       input("blank.conductivity", "blank", "conductivity", "6.50 MS/m", "handbook", "", conductivity, 6.5e6, 0));
-  list.push_back(input("bath.copper.thickness", "bath.copper", "thickness",
+  list.push_back(input("bath.copper.thickness", "bath copper", "thickness",
                        "18 +/- 2 um: normal, limits at 3 sd, mean as-plated face thickness, not sorted",
                        "measured, n = 40, xrf.csv", "barrel", um, 18e-6, 0.667e-6));
   list.back().out_of_tolerance = fraction(0.0027);
-  list.push_back(input("bath.copper.piece to piece", "bath.copper", "piece to piece",
+  list.push_back(input("bath.copper.piece to piece", "bath copper", "piece to piece",
                        "coefficient of variation 9 %: normal", "guess", "piece", percent, 0.0, 0.09));
-  list.push_back(input("bath.copper.rim to face", "bath.copper", "rim to face", "2.2 +/- 0.4: normal, limits at 3 sd",
+  list.push_back(input("bath.copper.rim to face", "bath copper", "rim to face", "2.2 +/- 0.4: normal, limits at 3 sd",
                        "supplier", "piece", pure, 2.2, 0.1333));
-  list.push_back(input("bath.outer nickel.thickness", "bath.outer nickel", "thickness",
+  list.push_back(input("bath.outer nickel.thickness", "bath outer nickel", "thickness",
                        "6 +/- 0.9 um: normal, limits at 3 sd, as-plated thickness at the face centre, not sorted",
                        "measured, n = 40", "barrel", um, 6e-6, 0.3e-6));
   list.back().out_of_tolerance = fraction(0.0027);
-  list.push_back(input("bath.outer nickel.permeability", "bath.outer nickel", "permeability",
+  list.push_back(input("bath.outer nickel.permeability", "bath outer nickel", "permeability",
                        "known to 20 .. 150, uniform belief", "guess", "", pure, 85, 0));
   list.back().known_to = true;
   list.push_back(input("anneal.temperature", "anneal", "temperature",
