@@ -12,6 +12,8 @@ using json = nlohmann::ordered_json;
 json number(double value) { return std::isfinite(value) ? json(value) : json(nullptr); }
 json number(const std::optional<double>& value) { return value ? number(*value) : json(nullptr); }
 
+json text_or_null(const std::string& text) { return text.empty() ? json(nullptr) : json(text); }
+
 json range(const measured::Range& one) { return {number(one.lower), number(one.upper)}; }
 
 json shape_json(const measured::ShapeRow& shape) {
@@ -33,7 +35,7 @@ json shape_json(const measured::ShapeRow& shape) {
                                                     {"0.5", range((*shape.reach)[1])},
                                                     {"0.99865", range((*shape.reach)[2])}})
                                             : json(nullptr)},
-      {"specification", shape.line.empty() ? json(nullptr) : json(shape.line)}};
+      {"specification", text_or_null(shape.line)}};
 }
 
 json gauge_json(const measured::GaugeEffect& effect) {
@@ -93,42 +95,43 @@ std::string measured_json(const measured::MeasuredResult& r) {
   }
   const json sorted =
       r.sorted_lower ? json({{"lower", number(r.sorted_lower)}, {"upper", number(r.sorted_upper)}}) : json(nullptr);
-  const json out = {
-      {"format", "mintspread fit 1"},
-      {"file", r.file},
-      {"column", r.column},
-      {"unit", r.unit},
-      {"rows", r.rows},
-      {"values", r.values},
-      {"gaps", r.gaps},
-      {"below_limit", r.below_limit},
-      {"above_limit", r.above_limit},
-      {"resolution", r.step > 0.0 ? number(r.step) : json(nullptr)},
-      {"sorted", sorted},
-      {"mean", number(r.mean)},
-      {"mean_uncertainty", number(r.mean_uncertainty)},
-      {"sd", number(r.sd)},
-      {"sd_interval_95", {number(r.sd_lower), number(r.sd_upper)}},
-      {"smallest", number(r.smallest)},
-      {"median", number(r.median)},
-      {"largest", number(r.largest)},
-      {"skewness", number(r.skewness)},
-      {"shapes", std::move(shapes)},
-      {"bars", std::move(bars)},
-      {"quantile_pairs", std::move(pairs)},
-      {"groups", std::move(groups)},
-      {"gauge", r.gauge ? gauge_json(*r.gauge) : json(nullptr)},
-      {"tails",
-       {{"confidence", 0.95},
-        {"between_extremes", number(r.tails.between_extremes)},
-        {"below_largest", number(r.tails.below_largest)},
-        {"values_for_99.73_percent", r.tails.needed},
-        {"normal_factor_99.73_percent", number(r.tails.factor)},
-        {"normal_interval", {number(r.tails.lower), number(r.tails.upper)}}}},
-      {"specification",
-       {{"values", r.data_line}, {"by_group", r.group_line.empty() ? json(nullptr) : json(r.group_line)}}},
-      {"simulated_samples", r.draws},
-      {"seed", r.seed}};
+  const json out = {{"format", "mintspread fit 1"},
+                    {"file", r.file},
+                    {"column", r.column},
+                    {"unit", r.unit},
+                    {"rows", r.rows},
+                    {"values", r.values},
+                    {"gaps", r.gaps},
+                    {"below_limit", r.below_limit},
+                    {"above_limit", r.above_limit},
+                    {"resolution", r.step > 0.0 ? number(r.step) : json(nullptr)},
+                    {"sorted", sorted},
+                    {"mean", number(r.mean)},
+                    {"mean_uncertainty", number(r.mean_uncertainty)},
+                    {"sd", number(r.sd)},
+                    {"sd_interval_95", {number(r.sd_lower), number(r.sd_upper)}},
+                    {"smallest", number(r.smallest)},
+                    {"median", number(r.median)},
+                    {"largest", number(r.largest)},
+                    {"skewness", number(r.skewness)},
+                    {"shapes", std::move(shapes)},
+                    {"bars", std::move(bars)},
+                    {"quantile_pairs", std::move(pairs)},
+                    {"groups", std::move(groups)},
+                    {"gauge", r.gauge ? gauge_json(*r.gauge) : json(nullptr)},
+                    {"tails",
+                     {{"confidence", 0.95},
+                      {"between_extremes", number(r.tails.between_extremes)},
+                      {"below_largest", number(r.tails.below_largest)},
+                      {"values_for_99.73_percent", r.tails.needed},
+                      {"normal_factor_99.73_percent", number(r.tails.factor)},
+                      {"normal_interval", {number(r.tails.lower), number(r.tails.upper)}}}},
+                    {"specification",
+                     {{"values", text_or_null(r.data_line)},
+                      {"values_obstacle", text_or_null(r.data_obstacle)},
+                      {"by_group", text_or_null(r.group_line)}}},
+                    {"simulated_samples", r.draws},
+                    {"seed", r.seed}};
   return out.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
 }
 

@@ -258,7 +258,10 @@ class FitPage {
         told.emplace_back(shape.name + (&shape == best() ? ", the best" : ", nearly as good"), shape.line);
     if (!r_.group_line.empty()) told.emplace_back("normal, by group", r_.group_line);
     if (!r_.data_line.empty()) told.emplace_back("the values themselves, smoothed", r_.data_line);
-    if (!told.empty()) figure("lines", "For a specification").lines = std::move(told);
+    const std::string lead = r_.data_obstacle.empty() ? ""
+                                                      : "The values themselves cannot be taken as they stand, since " +
+                                                            r_.data_obstacle + ".";
+    if (!told.empty() || !lead.empty()) figure("lines", "For a specification", lead).lines = std::move(told);
   }
 
   const MeasuredResult& r_;

@@ -300,6 +300,8 @@ class Teller {
     }
     if (!r_.group_line.empty()) line("normal, by group:", r_.group_line);
     if (!r_.data_line.empty()) line("the values themselves, smoothed:", r_.data_line);
+    if (!r_.data_obstacle.empty())
+      paper_.paragraph("the values themselves: not as they stand, since " + r_.data_obstacle + ".", Tone::plain, 2);
   }
 
   const MeasuredResult& r_;

@@ -12,8 +12,6 @@ namespace mintspread::specs {
 
 namespace {
 
-constexpr std::size_t largest_file = std::size_t{64} << 20;
-
 struct Descriptor {
   int number;
   ~Descriptor() {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <functional>
 #include <optional>
 #include <string>
@@ -15,7 +16,11 @@ struct FileText {
 /// Where files come from: the disk, or memory in tests.
 using FileReader = std::function<FileText(const std::string& path)>;
 
-/// Regular files of the disk up to 64 MiB. Devices, pipes and directories are refused, so that reading always ends.
+/// Bytes of a file at most.
+inline constexpr std::size_t largest_file = std::size_t{64} << 20;
+
+/// Regular files of the disk up to `largest_file`. Devices, pipes and directories are refused, so that reading always
+/// ends.
 FileReader disk_files();
 
 }  // namespace mintspread::specs

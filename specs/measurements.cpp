@@ -275,7 +275,7 @@ class TableReader {
     for (const std::string& name : asked) {
       positions_.push_back(find(name, "--column"));
       const auto [bare, unit] = name_and_unit(records_.at(positions_.back()).text);
-      out_.columns.push_back({bare, unit, 0, -400});
+      out_.columns.push_back({bare, unit, 0, 0, -400});
     }
     for (const std::string& name : groups_) group_positions_.push_back(find(name, "--group"));
     for (const std::size_t group : group_positions_)
@@ -324,6 +324,7 @@ class TableReader {
     std::string_view text = trimmed(field.text);
     if (is_gap(text)) {
       ++column.gaps;
+      column.words_for_gaps += text.empty() ? 0U : 1U;
       return {};
     }
     Reading reading{Reading::Kind::value, 0.0};

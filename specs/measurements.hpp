@@ -24,10 +24,11 @@ struct Reading {
 
 /// What a column was found to be.
 struct ReadColumn {
-  std::string name;        ///< without the unit in brackets
-  std::string unit;        ///< in brackets behind the name; empty when there is none
-  std::uint64_t gaps = 0;  ///< empty cells, and `NA`, `n/a`, `nan`, `-`
-  int decimals = 0;        ///< most decimal places written; negative for 1e3
+  std::string name;                  ///< without the unit in brackets
+  std::string unit;                  ///< in brackets behind the name; empty when there is none
+  std::uint64_t gaps = 0;            ///< empty cells, and `NA`, `n/a`, `nan`, `-`
+  std::uint64_t words_for_gaps = 0;  ///< of them, those that are not empty
+  int decimals = 0;                  ///< most decimal places written; negative for 1e3
 };
 
 struct ReadTable {

@@ -93,8 +93,9 @@ struct MeasuredResult {
   std::vector<GroupRow> groups;     ///< outermost first, the last is within; empty without groups
   std::optional<GaugeEffect> gauge;
   TailReach tails;
-  std::string data_line;   ///< the values themselves as a shape
-  std::string group_line;  ///< a normal with its components by group; empty without groups
+  std::string data_line;      ///< the values themselves as a shape
+  std::string data_obstacle;  ///< why a specification cannot take them so; then the line is empty
+  std::string group_line;     ///< a normal with its components by group; empty without groups
   std::uint64_t draws = 0, seed = 0;
 };
 

@@ -146,4 +146,17 @@ TEST_CASE("the JSON of a fit holds every figure, and null for those that do not 
   CHECK(json["bars"][2]["expected"] == 90.0);
   CHECK(json["gauge"].is_null());
   CHECK(json["specification"]["by_group"] == r.group_line);
+  CHECK(json["specification"]["values"] == r.data_line);
+  CHECK(json["specification"]["values_obstacle"].is_null());
+}
+
+TEST_CASE("why there is no line for the values themselves is told in text, page and JSON") {
+  auto r = invented();
+  r.data_line = "", r.data_obstacle = "it reads fields separated by commas";
+  const std::string reason = "since it reads fields separated by commas.";
+  CHECK_THAT(reports::measured_text(r, {}), Contains(reason) && !Contains("smoothed:"));
+  CHECK_THAT(reports::measured_page(r), Contains(reason));
+  const auto lines = nlohmann::json::parse(reports::measured_json(r))["specification"];
+  CHECK(lines["values"].is_null());
+  CHECK(lines["values_obstacle"] == r.data_obstacle);
 }

@@ -104,6 +104,94 @@ TEST_CASE("fit ends with 2 on bad tables and bad options, 3 when it cannot write
   CHECK_FALSE(std::filesystem::exists(json));
 }
 
+TEST_CASE("every line that fit prints for a specification is run as it stands") {
+  // Invented: 60 barrels of three lots.
+  const mintspread::test::TemporaryFolder folder;
+  for (const auto& entry : std::filesystem::directory_iterator(MINTSPREAD_SPECS))
+    std::filesystem::copy(entry.path(), folder.path() / entry.path().filename(),
+                          std::filesystem::copy_options::recursive);
+  std::string text = "strip lot,thickness [um]\n";
+  for (int i = 0; i < 60; ++i)
+    text += std::to_string(i / 20) + "," + std::to_string(10 + i / 20) + "." + std::to_string(10 + 37 * i % 80) + "\n";
+  const std::string file = written(folder, text);
+  const Ended ended =
+      run_program({"fit", file, "--column", "thickness", "--group", "strip lot", "--draws", "0", "--json", "-"});
+  INFO(ended.err);
+  REQUIRE(ended.status == 0);
+  const auto result = nlohmann::json::parse(ended.out);
+  std::vector<std::string> lines{result["specification"]["values"], result["specification"]["by_group"]};
+  for (const auto& shape : result["shapes"])
+    if (shape.contains("specification") && !shape["specification"].is_null()) lines.push_back(shape["specification"]);
+  REQUIRE(lines.size() >= 9);
+  for (const std::string& line : lines) {
+    const Ended run = run_program({"run", folder / "single-nickel.yaml", "--planar", "--no-store", "--coins", "2000",
+                                   "--outer", "0", "--quiet", "--set", "bath.nickel.thickness=" + line, "--json", "-"});
+    INFO(line << run.err);
+    CHECK(run.status < 2);
+    REQUIRE(run.out.size() > 2);
+    for (const auto& input : nlohmann::json::parse(run.out)["inputs"])
+      if (input["path"] == "bath.nickel.thickness")
+        CHECK(input["mean"].get<double>() * 1e6 == Approx(result["mean"].get<double>()).epsilon(0.02));
+  }
+}
+
+TEST_CASE("the values themselves are told as a line only where a specification can read their table") {
+  const mintspread::test::TemporaryFolder folder;
+  const auto fitted = [&](const std::string& text, std::vector<std::string> more = {}) {
+    std::vector<std::string> arguments{"fit", written(folder, text), "--column", "t", "--draws", "0"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const Ended told = run_program(arguments);
+    arguments.insert(arguments.end(), {"--json", "-"});
+    const Ended ended = run_program(arguments);
+    REQUIRE(ended.status == 0);
+    const auto lines = nlohmann::json::parse(ended.out)["specification"];
+    CHECK(lines["values"].is_null() == !lines["values_obstacle"].is_null());
+    CHECK((told.out.find("the values themselves: not as they stand") != std::string::npos) ==
+          lines["values"].is_null());
+    return lines["values"].is_null() ? lines["values_obstacle"].get<std::string>() : std::string();
+  };
+  std::string plain = "n,t (um)\n", semicolons = "n;t (um)\n";
+  for (int i = 0; i < 10; ++i) {
+    plain += "1,17." + std::to_string(10 + 7 * i) + "\n";
+    semicolons += "1;17," + std::to_string(10 + 7 * i) + "\n";
+  }
+  CHECK(fitted(plain).empty());
+  CHECK(fitted(plain + "1,\n").empty());
+  CHECK_THAT(fitted(semicolons), Contains("separated by commas, with decimal points"));
+  CHECK_THAT(fitted(plain + "1,< 17.1\n"), Contains("only a bound is known"));
+  CHECK_THAT(fitted(plain + "1,NA\n"), Contains("leave the cells empty"));
+  CHECK_THAT(fitted(plain, {"--repeatability", "0.01 um"}), Contains("--gauge"));
+}
+
+TEST_CASE("ten million rows are fitted, and told to be too many for a specification's table", "[slow]") {
+  const mintspread::test::TemporaryFolder folder;
+  const std::string file = folder / "many.csv";
+  std::ofstream table(file, std::ios::binary);
+  table << "t (um)\n";
+  // A Kronecker sequence through the quantiles of a triangle on 17 .. 19 um: mean 18, sd 1 / sqrt(6).
+  std::string text;
+  double u = 0.5;
+  for (int block = 0; block < 100; ++block) {
+    text.clear();
+    for (int i = 0; i < 100000; ++i) {
+      u = std::fmod(u + 0.6180339887498949, 1.0);
+      const double value = u < 0.5 ? 17.0 + std::sqrt(2.0 * u) : 19.0 - std::sqrt(2.0 * (1.0 - u));
+      text += std::to_string(value).substr(0, 6) + "\n";
+    }
+    table << text;
+  }
+  table.close();
+  const Ended ended = run_program({"fit", file, "--draws", "0", "--json", "-"});
+  REQUIRE(ended.status == 0);
+  const auto result = nlohmann::json::parse(ended.out);
+  CHECK(result["rows"] == 10000000);
+  CHECK(result["values"] == 10000000);
+  CHECK(result["mean"].get<double>() == Approx(18.0 - 0.0005).margin(1e-5));  // digits cut off, not rounded
+  CHECK(result["sd"].get<double>() == Approx(1.0 / std::sqrt(6.0)).margin(1e-5));
+  CHECK(result["shapes"][0]["shape"] == "triangular");
+  CHECK_THAT(result["specification"]["values_obstacle"].get<std::string>(), Contains("larger than the 64 MiB"));
+}
+
 TEST_CASE("fit says what of a gauge's error does not fit into the spread") {
   const mintspread::test::TemporaryFolder folder;
   const std::string file = written(folder, oxide_table());

@@ -15,6 +15,7 @@
 #include "engine/measured/summary.hpp"
 #include "reports/measured.hpp"
 #include "specs/csv.hpp"
+#include "specs/files.hpp"
 #include "specs/fitted_text.hpp"
 #include "specs/measurements.hpp"
 #include "tools/program/console.hpp"
@@ -108,16 +109,35 @@ void expect_sound(const Request& request) {
         "fit: several columns are readings of the same pieces: give each --column its --gauge, in the same order");
 }
 
+/// Why a specification, which is stricter with tables than a fit, cannot take the column; empty when it can.
+std::string obstacle_to_values(const Request& request, const Column& column) {
+  if (request.columns.size() > 1) return "it reads one column, and these are combined of several";
+  std::error_code unknown;
+  const auto size = std::filesystem::file_size(request.specifications.front(), unknown);
+  if (!unknown && size > specs::largest_file)
+    return fmt::format("the table is larger than the {} MiB that it reads", specs::largest_file >> 20);
+  if (column.table.separator != ',')
+    return "it reads fields separated by commas, with decimal points: write the table so";
+  if (!column.censored.empty())
+    return "it takes no readings of which only a bound is known, and leaving them out would move the spread";
+  if (column.table.columns.front().words_for_gaps > 0)
+    return "it takes no words for gaps: leave the cells empty where nothing was measured";
+  if (request.bias || request.repeatability)
+    return "bias and repeatability come off there by a gauge file: write one and name it with --gauge";
+  return "";
+}
+
 /// The lines a specification takes: the shapes, a normal by group, the values themselves.
 void tell_lines(const Request& request, const std::vector<measured::ShapeFit>& fits, double error_variance,
-                std::uint64_t pieces, measured::MeasuredResult& result) {
+                std::uint64_t pieces, const std::string& data_obstacle, measured::MeasuredResult& result) {
   for (std::size_t i = 0; i < fits.size(); ++i)
     if (fits[i].obstacle.empty())
       if (const auto cleared = measured::without_error(fits[i].placed, error_variance); cleared && pieces == 1)
         result.shapes[i].line = specs::fitted_text(cleared->at, cleared->deviation, result.unit,
                                                    fmt::format(", basis: measured n={}", result.values));
   result.group_line = group_line(result, error_variance, pieces);
-  if (request.columns.size() > 1) return;  // a specification reads one column
+  result.data_obstacle = data_obstacle;
+  if (!data_obstacle.empty()) return;
   result.data_line =
       fmt::format("{{shape: measured, data: {{file: {}, column: {}{}{}, smooth: true}}, basis: measured n={}}}",
                   yaml_text(request.specifications.front().filename().string()), yaml_text(result.column),
@@ -217,7 +237,8 @@ measured::MeasuredResult fitted(const Request& request, const Console& console) 
 
   const bool with_gauge = request.bias || request.repeatability || !request.gauges.empty();
   if (with_gauge) tell_gauges(gauges, column, observations, common, combination, result);
-  tell_lines(request, fits, column.error_variance, gauges.front().error.pieces_a_reading, result);
+  tell_lines(request, fits, column.error_variance, gauges.front().error.pieces_a_reading,
+             obstacle_to_values(request, column), result);
   return result;
 }
 
