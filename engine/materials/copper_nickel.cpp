@@ -20,9 +20,20 @@ constexpr double copper_mole = 63.546, nickel_mole = 58.693;
 constexpr double curie_of_nickel = celsius_zero + 356.0, curie_fall = 1050.0;
 
 // What a cell is told by; conductivities of the pure-metal table.
-enum Figure { resistivity, of_nickel, of_copper, magnetism, copper_part, figures };
+enum Figure {
+  resistivity,
+  of_nickel,
+  of_copper,
+  shift,
+  shift_of_nickel,
+  shift_of_copper,
+  magnetism,
+  copper_part,
+  figures
+};
 
-constexpr std::size_t most_figures = 328;
+constexpr std::size_t cells = BlurredBoundary::cells;
+constexpr std::size_t row = (1 + figures * cells + quad_lanes - 1) / quad_lanes * quad_lanes;
 
 // Where nickel stops being magnetic is an edge of its own: lines of force cross what lies there as a gap, so that a
 // sublayer of mean permeability over it would be wrong by a part of its thickness (1e-3 of a reading at 850 C).
@@ -42,24 +53,10 @@ double log_ratio_at(std::size_t node) {
   return middle - half * std::cos(pi * (static_cast<double>(node) + 0.5) / ratios);
 }
 
-double between(double from, double to, std::size_t part, std::size_t parts) {
-  return from + (to - from) * static_cast<double>(part) / static_cast<double>(parts);
-}
-
 /// Edges of the nickel side from its far end to the first boundary, in sqrt(INT D dt of copper in nickel).
-double nickel_edge(std::size_t number, std::size_t parts, double paramagnetic) {
-  constexpr double reach = BlurredBoundary::nickel_reach;
-  const std::size_t cell = number / parts, part = number % parts;
-  const auto edge = [&](std::size_t i) {
-    return i < magnetic_edges.size() ? paramagnetic + magnetic_edges[i] * (reach - paramagnetic) : 0.0;
-  };
-  return part == 0 ? edge(cell) : between(edge(cell), edge(cell + 1), part, parts);
-}
-
-/// Edges of the copper side from the first boundary on, as parts of the side.
-double copper_edge(std::size_t number, std::size_t parts) {
-  const std::size_t cell = number / parts, part = number % parts;
-  return part == 0 ? copper_edges[cell] : between(copper_edges[cell], copper_edges[cell + 1], part, parts);
+double nickel_edge(std::size_t number, double paramagnetic) {
+  if (number == magnetic_edges.size()) return 0.0;
+  return paramagnetic + magnetic_edges[number] * (BlurredBoundary::nickel_reach - paramagnetic);
 }
 
 /// How far from the first boundary the nickel is not magnetic at 20 C, in `unit`.
@@ -70,6 +67,42 @@ double paramagnetic_reach(const Couple& couple, double unit) {
     (copper_nickel_magnetism(couple.at(unit * middle)) > 0.0 ? magnetic : not_magnetic) = middle;
   }
   return -not_magnetic;
+}
+
+using Cells = std::array<double, cells>;
+
+/// A quantity over the cells: means, and their first moments about each cell's middle.
+struct Staircase {
+  Cells mean{}, moment{};
+};
+
+/// Steps of means hold all of a quantity, but not where in each step it lies. What to add to each of the first `count`
+/// steps so that moments are right as well: every step's own goes from the step before it to the one behind it.
+Cells put_in_place(const Staircase& steps, const Cells& middle, const Cells& length, std::size_t count) {
+  Cells shift{};
+  for (std::size_t cell = 0; cell < count; ++cell) {
+    const std::size_t before = cell > 0 ? cell - 1 : 0, behind = std::min(cell + 1, count - 1);
+    const double passed = steps.moment[cell] / (middle[behind] - middle[before]);
+    shift[before] -= passed / length[before];
+    shift[behind] += passed / length[behind];
+  }
+  return shift;
+}
+
+/// The last magnetic sublayer, whose susceptibility falls to nothing at its end, and the one behind it. Lines of force
+/// that cross it meet INT dx / mu, which is more than mean permeability tells: the rest goes to the gap behind, so that
+/// both INT mu dx and INT dx / mu stay. That it falls evenly from twice its mean makes both closed forms.
+void widen_gap(Sublayer& magnetic, Sublayer& gap) {
+  const double mean = magnetic.metal.permeability - 1.0;
+  const double crossed = mean > 1e-4 ? 1.0 - std::log1p(2.0 * mean) / (2.0 * mean) : 0.0;
+  const double kept = mean > 1e-4 ? crossed * mean / (mean - crossed) : 0.75;
+  const double moved = (1.0 - kept) * magnetic.thickness;
+  magnetic.metal.permeability = 1.0 + mean / kept;
+  if (moved == 0.0) return;
+  const double thicker = gap.thickness + moved;
+  gap.metal.conductivity = (gap.metal.conductivity * gap.thickness + magnetic.metal.conductivity * moved) / thicker;
+  gap.thickness = thicker;
+  magnetic.thickness -= moved;
 }
 
 /// Lagrange's weights at fixed nodes.
@@ -129,44 +162,56 @@ double copper_nickel_magnetism(double copper) {
   return std::max(0.0, (copper_nickel_curie_point(copper) - room) / (curie_of_nickel - room));
 }
 
-BlurredBoundary::BlurredBoundary(std::size_t parts) : parts_(parts) {
+BlurredBoundary::BlurredBoundary() {
   constexpr int samples = 96;
-  row_ = (1 + figures * cells() + quad_lanes - 1) / quad_lanes * quad_lanes;
-  expect(row_ <= most_figures, "a boundary is told in a limited number of sublayers");
-  values_.resize(depths * ratios * row_);
+  values_.resize(depths * ratios * row);
   for (std::size_t r = 0; r < ratios; ++r) {
     const double ratio = std::exp(log_ratio_at(r));
     Couple couple(ratio, 1.2 * nickel_reach * std::sqrt(ratio) * std::exp(most_log_depth), 2.0);
     for (std::size_t d = 0; d < depths; ++d) {
       const double spread = std::exp(least_log_depth + depth_step * static_cast<double>(d));
       couple.advance(spread * spread);
-      double* to = &values_[(d * ratios + r) * row_];
-      const double nickel_unit = std::sqrt(ratio) * spread;
+      double* to = &values_[(d * ratios + r) * row];
+      const double nickel_unit = std::sqrt(ratio) * spread, copper_unit = std::min(copper_reach * spread, 1.0);
       to[0] = paramagnetic_reach(couple, nickel_unit);
-      ++to;
-      for (std::size_t cell = 0; cell < cells(); ++cell) {
-        const bool nickel = cell < nickel_cells * parts;
-        const auto edge = [&](std::size_t number) {
-          return nickel ? -nickel_unit * nickel_edge(number, parts, to[-1])
-                        : copper_edge(number - nickel_cells * parts, parts) * std::min(copper_reach * spread, 1.0);
-        };
-        const double from = edge(cell), length = edge(cell + 1) - from;
-        double conductance = 0.0, by_nickel = 0.0, by_copper = 0.0, magnetic = 0.0, part = 0.0;
+      const auto edge = [&](std::size_t number) {
+        return number <= nickel_cells ? -nickel_unit * nickel_edge(number, to[0])
+                                      : copper_unit * copper_edges[number - nickel_cells];
+      };
+      Cells middle{}, length{}, part{};
+      Staircase conductance, by_nickel, by_copper, magnetic;
+      for (std::size_t cell = 0; cell < cells; ++cell) {
+        length[cell] = edge(cell + 1) - edge(cell);
+        middle[cell] = edge(cell) + 0.5 * length[cell];
         for (int i = 0; i < samples; ++i) {
-          const double along = (i + 0.5) / samples;
-          const double c = couple.at(from + along * length);
-          const double conductivity = 1.0 / copper_nickel_resistivity(c);
-          conductance += conductivity / samples;
-          by_copper += conductivity * conductivity * c / samples;
-          by_nickel += conductivity * conductivity * (1.0 - c) / samples;
-          magnetic += copper_nickel_magnetism(c) / samples;
-          part += c / samples;
+          const double aside = ((i + 0.5) / samples - 0.5) * length[cell];
+          const double c = couple.at(middle[cell] + aside), conductivity = 1.0 / copper_nickel_resistivity(c);
+          const auto add = [&](Staircase& steps, double value) {
+            steps.mean[cell] += value / samples;
+            steps.moment[cell] += value * aside * length[cell] / samples;
+          };
+          add(conductance, conductivity);
+          add(by_copper, conductivity * conductivity * c);
+          add(by_nickel, conductivity * conductivity * (1.0 - c));
+          add(magnetic, copper_nickel_magnetism(c));
+          part[cell] += c / samples;
         }
-        to[resistivity * cells() + cell] = 1.0 / conductance;
-        to[of_nickel * cells() + cell] = by_nickel / (conductance * conductance);
-        to[of_copper * cells() + cell] = by_copper / (conductance * conductance);
-        to[magnetism * cells() + cell] = magnetic;
-        to[copper_part * cells() + cell] = part;
+      }
+      const auto shift_of = [&](const Staircase& steps) { return put_in_place(steps, middle, length, cells); };
+      const Cells more = shift_of(conductance), more_by_nickel = shift_of(by_nickel),
+                  more_by_copper = shift_of(by_copper);
+      const Cells more_magnetic = put_in_place(magnetic, middle, length, nickel_cells - 1);
+      for (std::size_t cell = 0; cell < cells; ++cell) {
+        const double mean = conductance.mean[cell];
+        double* figure = to + 1 + cell;
+        figure[resistivity * cells] = 1.0 / mean;
+        figure[of_nickel * cells] = by_nickel.mean[cell] / (mean * mean);
+        figure[of_copper * cells] = by_copper.mean[cell] / (mean * mean);
+        figure[shift * cells] = more[cell];
+        figure[shift_of_nickel * cells] = more_by_nickel[cell];
+        figure[shift_of_copper * cells] = more_by_copper[cell];
+        figure[magnetism * cells] = magnetic.mean[cell] + more_magnetic[cell];
+        figure[copper_part * cells] = part[cell];
       }
     }
   }
@@ -197,14 +242,12 @@ bool BlurredBoundary::fill(double in_copper, double in_nickel, double copper_dep
     by_depth = evenly.at(along - static_cast<double>(first));
   }
 
-  const std::size_t count = cells();
-  alignas(32) std::array<double, most_figures> room;
-  const std::span<double> sum(room.data(), row_);
-  for (std::size_t i = 0; i < row_; i += quad_lanes) {
+  alignas(32) std::array<double, row> sum;
+  for (std::size_t i = 0; i < row; i += quad_lanes) {
     Quad total = quad_of(0.0);
     for (std::size_t d = 0; d < nodes; ++d) {
       for (std::size_t r = 0; r < ratios; ++r)
-        total += by_depth[d] * by_ratio[r] * load_quad(values_, ((first + d) * ratios + r) * row_ + i);
+        total += by_depth[d] * by_ratio[r] * load_quad(values_, ((first + d) * ratios + r) * row + i);
     }
     store_quad(total, sum, i);
   }
@@ -214,19 +257,25 @@ bool BlurredBoundary::fill(double in_copper, double in_nickel, double copper_dep
                more_copper = 1.0 / copper.conductivity - pure_copper;
   const double nickel_slope = nickel.temperature_coefficient / nickel.conductivity;
   const double copper_slope = copper.temperature_coefficient / copper.conductivity;
-  for (std::size_t cell = 0; cell < count; ++cell) {
-    const std::size_t edge = cell < nickel_cells * parts_ ? cell : cell - nickel_cells * parts_;
+  for (std::size_t cell = 0; cell < cells; ++cell) {
+    const double* figure = &sum[1 + cell];
     Sublayer& to = out[cell];
-    to.thickness = cell < nickel_cells * parts_
-                       ? (nickel_edge(edge, parts_, room[0]) - nickel_edge(edge + 1, parts_, room[0])) * nickel_unit
-                       : (copper_edge(edge + 1, parts_) - copper_edge(edge, parts_)) * copper_side;
-    const double ohm = sum[1 + resistivity * count + cell] + more_nickel * sum[1 + of_nickel * count + cell] +
-                       more_copper * sum[1 + of_copper * count + cell];
-    const double part = sum[1 + copper_part * count + cell];
-    to.metal.conductivity = 1.0 / ohm;
-    to.metal.permeability = 1.0 + (nickel.permeability - 1.0) * std::max(0.0, sum[1 + magnetism * count + cell]);
+    to.thickness = cell < nickel_cells
+                       ? (nickel_edge(cell, sum[0]) - nickel_edge(cell + 1, sum[0])) * nickel_unit
+                       : (copper_edges[cell + 1 - nickel_cells] - copper_edges[cell - nickel_cells]) * copper_side;
+    // What is beyond the pure metals' resistivity counts to first order within a sublayer, in a form that stays sound
+    // for metals many times as resistive: moments fall with its square, and never take all.
+    const double pure = figure[resistivity * cells];
+    const double beyond = (more_nickel * figure[of_nickel * cells] + more_copper * figure[of_copper * cells]) / pure;
+    const double shifted = figure[shift * cells] * (1.0 + 2.0 * beyond) -
+                           more_nickel * figure[shift_of_nickel * cells] -
+                           more_copper * figure[shift_of_copper * cells];
+    const double ohm = pure * (1.0 + beyond), part = figure[copper_part * cells];
+    to.metal.conductivity = 1.0 / ohm + std::max(shifted / ((1.0 + beyond) * (1.0 + beyond)), -0.9 / ohm);
+    to.metal.permeability = 1.0 + (nickel.permeability - 1.0) * std::max(0.0, figure[magnetism * cells]);
     to.metal.temperature_coefficient = ((1.0 - part) * nickel_slope + part * copper_slope) / ohm;
   }
+  widen_gap(out[nickel_cells - 2], out[nickel_cells - 1]);
   return true;
 }
 

@@ -41,32 +41,28 @@ struct Sublayer {
 /// Couple's solution over the ratio of the two coefficients (that of the whole anneal) and the depth of the copper; the
 /// nickel must be deeper than its side reaches.
 ///
-/// A sublayer conducts as its composition does on average over its thickness. What the layers' own resistivities have
-/// beyond the pure metals' (grain, additives, recovery) is shared by composition (Matthiessen's rule), as is the
-/// change of resistivity with temperature.
+/// A sublayer conducts as its composition does on average over its thickness, and is magnetic likewise; its neighbours
+/// take a little from each other, so that the boundary holds what it holds where it holds it (first moments). What the
+/// layers' own resistivities have beyond the pure metals' (grain, additives, recovery) is shared by composition
+/// (Matthiessen's rule), as is the change of resistivity with temperature.
 class BlurredBoundary {
  public:
   static constexpr double nickel_reach = 8.0, copper_reach = 6.0;
   static constexpr double most_spread =
       1.5;  ///< sqrt(INT D dt) of nickel in copper is this part of the copper's depth at most
-  static constexpr std::size_t nickel_cells = 4, copper_cells = 4;
+  static constexpr std::size_t nickel_cells = 4, copper_cells = 4, cells = nickel_cells + copper_cells;
 
-  /// Each sublayer in `parts` equal ones: for measuring what the usual number leaves.
-  explicit BlurredBoundary(std::size_t parts = 1);
-  /// The one of the usual number, made on first use (some 0.5 s).
+  /// The one there is, made on first use (some 0.5 s).
   static const BlurredBoundary& usual();
 
-  std::size_t cells() const { return (nickel_cells + copper_cells) * parts_; }
-
-  /// Writes cells() sublayers. `in_copper` and `in_nickel` are INT D dt of the dilute other metal, m2; `copper_depth`
+  /// Writes `cells` sublayers. `in_copper` and `in_nickel` are INT D dt of the dilute other metal, m2; `copper_depth`
   /// and `nickel_depth` what each layer offers to this boundary, m. False, and nothing written, where the nickel is too
   /// thin for its side or the copper is all but mixed (depth under 2/3 sqrt(in_copper)).
   bool fill(double in_copper, double in_nickel, double copper_depth, double nickel_depth, const Properties& nickel,
             const Properties& copper, std::span<Sublayer> out) const;
 
  private:
-  std::size_t parts_;
-  std::size_t row_ = 0;         ///< figures of one node, with room to a whole vector
+  BlurredBoundary();
   std::vector<double> values_;  ///< by depth and ratio: reach of what is not magnetic, then by figure and cell
 };
 

@@ -15,15 +15,12 @@ using namespace mintspread;
 using coin::CoinBlock;
 using Of = CoinBlock::Of;
 using Piece = CoinBlock::Piece;
-using materials::BlurredBoundary;
-using materials::Properties;
 using test::Inputs;
 
 namespace {
 
 constexpr double um = 1e-6, mm = 1e-3;
-constexpr std::size_t cells = BlurredBoundary::nickel_cells + BlurredBoundary::copper_cells;
-const Properties nickel{13e6, 60.0, 0.005}, copper{57e6, 1.0, 0.0038};
+constexpr std::size_t cells = materials::BlurredBoundary::cells;
 
 /// Nickel, copper, nickel on steel, annealed hot; its parts for a test to change.
 struct Triple {
@@ -49,108 +46,7 @@ struct Triple {
   }
 };
 
-using reference::Complex;
-using reference::Layer;
-
-/// Upper half of the coin with the boundaries in some hundreds of slices of the composition itself; what a layer has
-/// beyond the pure metal's resistivity is shared by composition.
-std::vector<Layer> finely_sliced(double inner, double middle, double outer, double temperature, double time) {
-  const double theta = materials::nickel_in_copper.at(temperature) * time, half = middle / 2.0;
-  const double ratio = materials::copper_in_nickel.at(temperature) * time / theta;
-  materials::Couple couple(ratio, std::max(inner, outer) / half, 3.0);
-  couple.advance(theta / (half * half));
-  constexpr int slices = 400;
-  std::vector<Layer> layers;
-  const auto slice = [&](double x, double thickness) {
-    const double c = couple.at(x);
-    const double more = (1.0 - c) * (1.0 / nickel.conductivity - materials::copper_nickel_resistivity(0.0)) +
-                        c * (1.0 / copper.conductivity - materials::copper_nickel_resistivity(1.0));
-    layers.push_back({thickness, 1.0 / (materials::copper_nickel_resistivity(c) + more),
-                      1.0 + (nickel.permeability - 1.0) * materials::copper_nickel_magnetism(c)});
-  };
-  const auto at = [](int i) { return (i + 0.5) / slices; };
-  for (int i = 0; i < slices; ++i) slice(-outer / half * (1.0 - at(i)), outer / slices);
-  for (int i = 0; i < slices; ++i) slice(at(i), half / slices);
-  for (int i = slices; i-- > 0;) slice(at(i), half / slices);
-  for (int i = slices; i-- > 0;) slice(-inner / half * (1.0 - at(i)), inner / slices);
-  layers.push_back({1.6e-3, 6.5e6, 120.0});
-  return layers;
-}
-
-std::vector<Layer> as_cut(double inner, double middle, double outer, double temperature, double time) {
-  const double in_copper = materials::nickel_in_copper.at(temperature) * time;
-  const double in_nickel = materials::copper_in_nickel.at(temperature) * time;
-  std::array<materials::Sublayer, cells> sublayers{};
-  REQUIRE(BlurredBoundary::usual().fill(in_copper, in_nickel, middle / 2.0, outer, nickel, copper, sublayers));
-  double of_nickel = 0.0, of_copper = 0.0;
-  for (std::size_t i = 0; i < cells; ++i)
-    (i < BlurredBoundary::nickel_cells ? of_nickel : of_copper) += sublayers[i].thickness;
-  std::vector<Layer> layers;
-  const auto add = [&](const materials::Sublayer& one) {
-    layers.push_back({one.thickness, one.metal.conductivity, one.metal.permeability});
-  };
-  layers.push_back({outer - of_nickel, nickel.conductivity, nickel.permeability});
-  for (const auto& one : sublayers) add(one);
-  layers.push_back({std::max(0.0, middle - 2.0 * of_copper), copper.conductivity, copper.permeability});
-  for (std::size_t i = cells; i-- > 0;) add(sublayers[i]);
-  layers.push_back({inner - of_nickel, nickel.conductivity, nickel.permeability});
-  layers.push_back({1.6e-3, 6.5e6, 120.0});
-  return layers;
-}
-
-/// Reflected field of a small coil, up to a factor: weight of a ring of some 3.5 mm at 0.4 mm.
-Complex reading(const std::vector<Layer>& layers, double frequency) {
-  const reference::Stacks stacks(layers, 0.0);
-  Complex sum = 0.0;
-  for (double k = 50.0; k < 3000.0; k += 50.0) {
-    const double ring = std::sin(k * 3.5e-3) * std::exp(-k * 0.4e-3);
-    sum +=
-        ring * ring *
-        reference::response(signature::Coupling::reflected, Complex(0.0, 2.0 * pi * frequency), k, stacks.block(), 0);
-  }
-  return sum;
-}
-
 }  // namespace
-
-TEST_CASE("the sublayers of a blurred boundary leave less than 1e-4 of the reading", "[diffusion]") {
-  struct Case {
-    double celsius, minutes, middle;
-  };
-  for (const Case& one : {Case{700, 60, 18 * um},
-                          {800, 30, 18 * um},
-                          {850, 15, 18 * um},
-                          {865, 15, 18 * um},
-                          {850, 15, 8 * um},
-                          {850, 15, 25 * um},
-                          {835, 18, 15 * um}}) {
-    const double temperature = celsius_zero + one.celsius, time = 60.0 * one.minutes;
-    const auto fine = finely_sliced(5 * um, one.middle, 6 * um, temperature, time);
-    const auto cut = as_cut(5 * um, one.middle, 6 * um, temperature, time);
-    const std::vector<Layer> sharp = {
-        {6 * um, 13e6, 60}, {one.middle, 57e6, 1}, {5 * um, 13e6, 60}, {1.6 * mm, 6.5e6, 120}};
-    for (const double frequency : {2e3, 2e4, 6e4, 2.4e5, 1e6}) {
-      const Complex exact = reading(fine, frequency);
-      INFO(one.celsius << " C, " << one.middle / um << " um, " << frequency << " Hz");
-      CHECK(std::abs(reading(cut, frequency) - exact) < 1e-4 * std::abs(exact));
-      // It is not for want of an effect.
-      if (one.celsius > 840 && frequency > 5e4)
-        CHECK(std::abs(reading(sharp, frequency) - exact) > 0.02 * std::abs(exact));
-    }
-  }
-}
-
-TEST_CASE("copper-nickel has the resistivity of its table and no magnetism above 32 at.% copper", "[diffusion]") {
-  // Ho et al. 1983 as the CRC Handbook prints it, from memory: 50.05 at 50 % and 13.89 at 90 % of the mass, uohm cm.
-  const auto by_mass = [](double mass) { return mass / 63.546 / (mass / 63.546 + (1.0 - mass) / 58.693); };
-  CHECK(materials::copper_nickel_resistivity(by_mass(0.5)) == Approx(50.05e-8).epsilon(1e-6));
-  CHECK(materials::copper_nickel_resistivity(by_mass(0.9)) == Approx(13.89e-8).epsilon(1e-6));
-  // The white coinage alloy of 25 % nickel by suppliers' data sheets: 2.9 to 3.2 MS/m, from memory.
-  CHECK(1e-6 / materials::copper_nickel_resistivity(by_mass(0.75)) == Approx(3.05).margin(0.25));
-  CHECK(materials::copper_nickel_magnetism(0.0) == 1.0);
-  CHECK(materials::copper_nickel_magnetism(0.319) > 0.0);
-  CHECK(materials::copper_nickel_magnetism(0.321) == 0.0);
-}
 
 TEST_CASE("a blurred piece keeps its section, volume and mass, on steel and on a core that blurs", "[diffusion]") {
   const bool copper_core = GENERATE(false, true);
@@ -263,6 +159,7 @@ TEST_CASE("Two layers a boundary, magnetic and not, tell what a rim changes of a
   // Against every sublayer solved in the disc: what the run uses is planar with every sublayer, times the disc over
   // planar with joined ones, or plus their difference.
   using namespace signature;
+  using reference::Complex, reference::Layer;
   Triple coin;
   coin.anneal.sealed_under = {"inner"};
   const CoinBlock joined = coin.made();
