@@ -163,6 +163,8 @@ void add_yield(Lines& lines, const Result& result) {
   for (const auto& metal : yield.metals) {
     lines.about("metal", metal.bath, metal.metal);
     lines.add("mass for a million finished pieces", metal.mass, "kg");
+    for (std::size_t w = 0; w < metal.accepted.size(); ++w)
+      lines.add("mass for a million accepted by " + result.windows[w].machine_class, metal.accepted[w], "kg");
   }
 }
 

@@ -275,6 +275,7 @@ void each_field(Either<study::MetalResult> auto& m, auto&& visit) {
   visit("bath", m.bath);
   visit("metal", m.metal);
   visit("mass", m.mass);
+  visit("accepted", m.accepted);
 }
 
 void each_field(Either<study::YieldResult> auto& y, auto&& visit) {

@@ -84,7 +84,7 @@ std::vector<PageFigure> figures(const Result& result) {
     }
     list.push_back(std::move(figure));
   }
-  if (result.yield) list.push_back({"yield", "Sorts in the route", "", {}, {{"", "", yield_table(*result.yield)}}});
+  if (result.yield) list.push_back({"yield", "Sorts in the route", "", {}, {{"", "", yield_table(result)}}});
   if (result.stages && !result.stages->quantities.empty()) {
     PageFigure figure{"stages", "Readings on the way and the finished coin", "", {}, {{"", "", stages_table(result)}}};
     figure.lead = "Of finished pieces. Intervals of correlations: " + result.stages->method + ".";

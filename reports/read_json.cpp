@@ -190,6 +190,10 @@ void check_joint_positions(const study::Result& result) {
 // Positions that name another part of the file must lie inside it: reports follow them.
 void check_positions(const study::Result& result) {
   if (result.joint) check_joint_positions(result);
+  for (std::size_t m = 0; result.yield && m < result.yield->metals.size(); ++m) {
+    if (result.yield->metals[m].accepted.size() != result.windows.size())
+      refuse("yield.metals[" + std::to_string(m) + "].accepted", "each class has its own", rewrite);
+  }
   for (std::size_t s = 0; result.stages && s < result.stages->quantities.size(); ++s) {
     if (result.stages->quantities[s].correlations.size() != result.channels.size())
       refuse("stages.quantities[" + std::to_string(s) + "].correlations", "each channel has its correlation", rewrite);

@@ -37,7 +37,7 @@ void accepted(Paper& paper, const Result& result, Marks& marks) {
   if (!any_band(result)) table.columns.erase(table.columns.begin() + 3);
   for (const auto& set : result.windows) {
     const Told text = told_percent(set.accepted);
-    std::string most = "nothing rejected";
+    std::string most = std::isnan(set.accepted.value) ? "no piece was finished" : "nothing rejected";
     if (set.worst) {
       const auto& worst = set.criteria[*set.worst];
       most = marks.on(worst.name, marks_of(result, worst)) + ": ";

@@ -90,6 +90,10 @@ std::string advice(const Result& result, const WindowSetResult& set) {
 }
 
 std::string more_pieces(const Result& result, const TargetResult& target) {
+  if (std::isnan(target.figure.value))
+    return "Compute more pieces than " + count(result.provenance.pieces) +
+           ", or widen the limits of the sorts: none was " + "finished, so that nothing is known of \"" + target.text +
+           "\".";
   return "Compute more pieces than " + count(result.provenance.pieces) + ": the interval of \"" + target.text +
          "\" still straddles the target.";
 }
@@ -193,6 +197,7 @@ std::string verdict(const Result& result, const WindowSetResult& set) {
 }
 
 std::string limit(const Result& result, const WindowSetResult& set) {
+  if (std::isnan(set.accepted.value)) return "No computed piece was finished.";
   if (!set.worst) return "No computed piece was rejected.";
   const CriterionResult& worst = set.criteria.at(*set.worst);
   std::vector<std::string> parts;
@@ -357,6 +362,7 @@ std::string precision_words(const Result& result, const PrecisionResult& precisi
 }
 
 std::string target_word(const TargetResult& target) {
+  if (std::isnan(target.figure.value)) return "undecided: no piece was finished";
   if (!target.decided) return "undecided: the interval straddles the target";
   return target.met ? "met" : "missed";
 }

@@ -52,16 +52,36 @@ void write_yield(Paper& paper, const Result& result) {
     metals.rows.push_back({metal.bath, metal.metal, mass.value, mass.half_width});
   }
   paper.table(metals);
+  if (yield.metals.front().accepted.empty()) return;
+  paper.gap();
+  TextTable accepted{{{"kg for a million pieces accepted by", Align::left}}, 1, {}};
+  for (const auto& set : result.windows) {
+    accepted.columns.push_back({set.machine_class});
+    accepted.columns.push_back({"±"});
+  }
+  for (const auto& metal : yield.metals) {
+    accepted.rows.push_back({metal.bath});
+    for (const Figure& figure : metal.accepted) {
+      const Told mass = told(figure);
+      accepted.rows.back().push_back(mass.value);
+      accepted.rows.back().push_back(mass.half_width);
+    }
+  }
+  paper.table(accepted);
 }
 
-PageTable yield_table(const YieldResult& yield) {
+PageTable yield_table(const Result& result) {
+  const YieldResult& yield = *result.yield;
   const bool bands = yield.finished.band.has_value();
   PageTable table{"Sorts in the route; metal includes what is scrapped, stripped and pickled",
                   {"figure", "value", "95 % interval"},
                   {},
                   false};
   if (bands) table.columns.push_back("not known");
-  table.groups.push_back({"", {percent_row("finished, of the pieces started", yield.finished, bands)}});
+  table.groups.push_back(
+      {"",
+       {percent_row("finished, " + count(yield.finished_pieces) + " of the " + count(yield.started) + " pieces started",
+                    yield.finished, bands)}});
   for (const auto& sort : yield.sorts) {
     RowGroup group{sort.name + ": " + sort.reads + ", " + typeset(limits_of(sort)), {}};
     group.rows.push_back(percent_row("out at the first reading", sort.out, bands));
@@ -72,7 +92,14 @@ PageTable yield_table(const YieldResult& yield) {
   RowGroup metals{"kg for a million finished pieces", {}};
   for (const auto& metal : yield.metals)
     metals.rows.push_back(figure_row(metal.bath + ", " + metal.metal, metal.mass, bands));
-  if (!metals.rows.empty()) table.groups.push_back(metals);
+  if (metals.rows.empty()) return table;
+  table.groups.push_back(metals);
+  for (std::size_t w = 0; w < yield.metals.front().accepted.size(); ++w) {
+    RowGroup accepted{"kg for a million pieces accepted by " + result.windows[w].machine_class, {}};
+    for (const auto& metal : yield.metals)
+      accepted.rows.push_back(figure_row(metal.bath + ", " + metal.metal, metal.accepted[w], bands));
+    table.groups.push_back(accepted);
+  }
   return table;
 }
 

@@ -6,9 +6,11 @@
 
 namespace mintspread::reports {
 
-/// What the sorts of the route did and what metal a million finished pieces take; nothing where the route has none.
+/// What the sorts of the route did and what metal a million finished or accepted pieces take; nothing where the route
+/// has none.
 void write_yield(Paper& paper, const study::Result& result);
 
-PageTable yield_table(const study::YieldResult& yield);
+/// Of a result whose route sorts.
+PageTable yield_table(const study::Result& result);
 
 }  // namespace mintspread::reports

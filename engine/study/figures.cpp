@@ -29,16 +29,17 @@ void add_yield(const Study::Prepared& study, const JobFigures& figures, Result& 
                            figures.part([s](const Tally& t) { return t.sorting.sorts[s].scrapped; }, started)});
   }
   for (std::size_t m = 0; m < figures.all().sorting.metal.size(); ++m) {
-    Figure mass = figures.metal(m);
-    mass.value *= 1e6;
-    if (mass.interval) mass.interval = Interval{1e6 * mass.interval->lower, 1e6 * mass.interval->upper};
+    const Figure mass = figures.metal(m, [](const Tally& t) { return t.sorting.finished; });
+    std::vector<Figure> accepted;
+    for (std::size_t w = 0; w < study.model.windows.size(); ++w)
+      accepted.push_back(figures.metal(m, [w](const Tally& t) { return t.windows[w].accepted; }));
     const std::string& bath = study.construction.metals[m + 1];
     std::string metal;
     for (const auto& step : std::get<route::Route>(study.model.coin).steps) {
       const auto* of = std::get_if<route::Bath>(&step);
       if (of != nullptr && of->name == bath) metal = of->metal.name;
     }
-    yield.metals.push_back({bath, metal, mass});
+    yield.metals.push_back({bath, metal, mass, accepted});
   }
 }
 

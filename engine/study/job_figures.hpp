@@ -66,22 +66,27 @@ class JobFigures {
     return figure;
   }
 
-  /// Metal of a bath for a finished piece, whatever became of the pieces it went on.
-  Figure metal(std::size_t bath) const {
+  /// Metal of a bath, kg for a million of the pieces that `count` finds, whatever became of those it went on. No number
+  /// where there are none.
+  Figure metal(std::size_t bath, const std::function<std::uint64_t(const Tally&)>& count) const {
+    const std::uint64_t found = count(all_);
+    if (found == 0) return {};
     const auto of_tally = [&](const Tally& tally) {
       const SortTally& sorting = tally.sorting;
-      return sorting.metal[bath].mean() * static_cast<double>(sorting.started) / static_cast<double>(sorting.finished);
+      return 1e6 * sorting.metal[bath].mean() * static_cast<double>(sorting.started) /
+             static_cast<double>(count(tally));
     };
     Figure figure{of_tally(all_), {}, {}};
     if (!wanted_) return figure;
     double half = 0.0;
-    if (replicates_->size() > 1) {
+    const bool replicates = std::ranges::all_of(*replicates_, [&](const Tally& tally) { return count(tally) > 0; });
+    if (replicates_->size() > 1 && replicates) {
       half = half_width(of_tally);
     } else {
-      // Relative errors of the mean and of the fraction finished, taken as independent.
+      // Relative errors of the mean and of the fraction found, taken as independent.
       const auto mean = statistics::mean_interval(all_.sorting.metal[bath], confidence);
-      const auto yield = statistics::clopper_pearson(all_.sorting.finished, all_.sorting.started, confidence);
-      const double middle = static_cast<double>(all_.sorting.finished) / static_cast<double>(all_.sorting.started);
+      const auto yield = statistics::clopper_pearson(found, all_.sorting.started, confidence);
+      const double middle = static_cast<double>(found) / static_cast<double>(all_.sorting.started);
       half = figure.value * std::hypot(0.5 * (mean.upper - mean.lower) / all_.sorting.metal[bath].mean(),
                                        0.5 * (yield.upper - yield.lower) / middle);
     }

@@ -274,7 +274,8 @@ struct SortResult {
 /// Metal that goes onto pieces, scrapped, stripped and pickled metal included.
 struct MetalResult {
   std::string bath, metal;
-  Figure mass;  ///< kg for a million finished pieces
+  Figure mass;                   ///< kg for a million finished pieces
+  std::vector<Figure> accepted;  ///< kg for a million that a class accepts, in the order of Result::windows
   bool operator==(const MetalResult&) const = default;
 };
 

@@ -38,7 +38,10 @@ void for_each_figure(Result& result, const std::function<void(Figure&)>& visit) 
       visit(sort.reworked);
       visit(sort.scrapped);
     }
-    for (auto& metal : result.yield->metals) visit(metal.mass);
+    for (auto& metal : result.yield->metals) {
+      visit(metal.mass);
+      for (auto& accepted : metal.accepted) visit(accepted);
+    }
   }
   if (result.joint) {
     for (auto& pair : result.joint->correlations) visit(pair.figure);

@@ -2,6 +2,7 @@
 #include <boost/math/quadrature/gauss_kronrod.hpp>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <numbers>
 
 #include "engine/route/form.hpp"
 #include "engine/study/lots.hpp"
@@ -243,6 +244,36 @@ TEST_CASE("volume and mass go through a sorted route unchanged, and all metal is
   }
   CHECK(tally.metal[0].mean() * block_lanes == Approx(copper_mass).epsilon(1e-12));
   CHECK(tally.metal[1].mean() * block_lanes == Approx(nickel_mass).epsilon(1e-12));
+}
+
+TEST_CASE("metal is told for a million finished pieces and for a million that a class accepts") {
+  // Every piece that is started is plated; within one standard deviation it is finished, within a half accepted.
+  Route route;
+  std::get<route::Route>(route.model.coin).steps.resize(2);
+  route.vary(route.blank, 0.03e-3);
+  route.sort("plated", 2, study::Sort::Reads::thickness, {1.54 - 0.03, 1.54 + 0.03});
+  route.model.windows = {{"all", "", {route.window(1, 1.0, 2.0)}},
+                         {"strict", "", {route.window(1, 1.54 - 0.015, 1.54 + 0.015)}},
+                         {"never", "", {route.window(1, 1.7, 1.8)}}};
+  // 20 um on the faces and 1.5 times as much on the rim of a cylinder of 21.7 mm by 1.5 mm.
+  const double volume = std::numbers::pi / 4.0 * (21.76 * 21.76 * 1.54 - 21.7 * 21.7 * 1.5) * 1e-9;
+  const double plated = 1e6 * 8930.0 * volume;
+  const auto within = [](double z) { return 2.0 * cdf(normal, z) - 1.0; };
+  const auto result = route.run();
+  const auto& copper = result.yield->metals.at(0);
+  agrees(copper.mass, plated / within(1.0));
+  REQUIRE(copper.accepted.size() == 3);
+  CHECK(copper.accepted[0] == copper.mass);
+  agrees(copper.accepted[1], plated / within(0.5));
+  CHECK(std::isnan(copper.accepted[2].value));
+  CHECK_FALSE(copper.accepted[2].interval);
+  // Plain draws have no replicates to take the interval from.
+  study::RunOptions options;
+  options.pieces = 65536;
+  options.points = study::Points::plain;
+  const auto plain = study::run(study::Study(route.model), options).yield->metals.at(0);
+  agrees(plain.accepted[1], plated / within(0.5));
+  agrees(plain.mass, plated / within(1.0));
 }
 
 TEST_CASE("what a sort leaves does not depend on threads, nor on how a block is cut") {

@@ -299,7 +299,10 @@ YieldResult yield() {
                      with_interval(0.004, 0.0002)});
   y.sorts.push_back({"copper", "thickness of copper, 5 per barrel", "um", 16.0, 20.0, with_interval(0.031, 0.0009),
                      with_interval(0.037, 0.0011), with_interval(0.006, 0.0003)});
-  y.metals.push_back({"copper", "copper acid", with_interval(214.2, 0.13)});
+  y.metals.push_back({"copper",
+                      "copper acid",
+                      with_interval(214.2, 0.13),
+                      {with_interval(216.9, 0.17), with_interval(214.3, 0.13), with_interval(214.2, 0.13)}});
   return y;
 }
 

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "reports/page.hpp"
 #include "reports/paper.hpp"
 #include "reports/section_text.hpp"
 #include "tests/reports/golden.hpp"
@@ -125,6 +126,27 @@ TEST_CASE("What was never drawn is undefined in words, not a number") {
   CHECK(run_text(result, {}).find("nan") == std::string::npos);
   CHECK(reading_text(result, {}).find("nan") == std::string::npos);
   CHECK(inputs_text(result, {}).find("nan") == std::string::npos);
+}
+
+TEST_CASE("A run whose sorts let no piece through says so wherever it has no number") {
+  auto result = invented_result();
+  result.yield->finished_pieces = 0;
+  for (auto& set : result.windows) {
+    set.accepted = {};
+    set.worst.reset();
+  }
+  for (auto& target : result.targets) {
+    target.figure = {};
+    target.met = target.decided = false;
+  }
+  const std::string text = run_text(result, {400, false}), page = result_page(result);
+  CHECK(text.find("undecided: no piece was finished") != std::string::npos);
+  for (const std::string& report : {text, page}) {
+    CHECK(report.find("or widen the limits of the sorts: none was finished") != std::string::npos);
+    CHECK(report.find("straddles") == std::string::npos);
+    CHECK(report.find("o computed piece was rejected") == std::string::npos);
+    CHECK(report.find("nothing rejected") == std::string::npos);
+  }
 }
 
 TEST_CASE("A difference says which way it goes only when its interval leaves out zero") {
