@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <set>
 #include <utility>
 
 #include "engine/sampling/draws.hpp"
@@ -18,7 +19,7 @@ namespace {
 
 constexpr double confidence = 0.95;
 /// Rejected fractions of a lot whose chance of being exceeded is told.
-constexpr std::array<double, 5> rates{0.001, 0.002, 0.005, 0.01, 0.05};
+constexpr std::array<double, 5> usual_rates{0.001, 0.002, 0.005, 0.01, 0.05};
 constexpr std::size_t lanes_a_place = 64;
 
 /// How a lot is looked at.
@@ -129,7 +130,8 @@ Figure order_figure(const std::vector<double>& sorted, double p) {
   return {at(rank), Interval{at(ranks.lower), at(ranks.upper)}, {}};
 }
 
-LotWindow window_of(const std::vector<Lot>& lots, std::size_t window, std::string machine_class) {
+LotWindow window_of(const std::vector<Lot>& lots, std::size_t window, std::string machine_class,
+                    const std::set<double>& rates) {
   LotWindow made;
   made.machine_class = std::move(machine_class);
   std::vector<double> rejected;
@@ -176,8 +178,10 @@ void add_lots(const Study::Prepared& study, const LotOptions& options, Result& r
   found.load = design.load;
   found.lots = lots.size();
   found.pieces_a_lot = design.loads * design.places * design.lanes;
+  std::set<double> rates(usual_rates.begin(), usual_rates.end());
+  rates.insert(options.rates.begin(), options.rates.end());
   for (std::size_t w = 0; w < study.model.windows.size(); ++w) {
-    found.windows.push_back(window_of(lots, w, study.model.windows[w].machine_class));
+    found.windows.push_back(window_of(lots, w, study.model.windows[w].machine_class, rates));
   }
   found.channels = group_components(study, {options.seed, options.component_rows, options.threads, options.stop});
   result.lots = std::move(found);

@@ -3,6 +3,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <stop_token>
+#include <string>
+#include <vector>
 
 #include "engine/study/pipeline.hpp"
 #include "engine/study/result.hpp"
@@ -15,6 +17,7 @@ struct LotOptions {
   std::size_t lots = 200;
   std::size_t loads_a_lot = 12;         ///< at most; as many as a lot holds
   std::size_t places_a_load = 8;        ///< at most, of 64 pieces that follow each other
+  std::vector<double> rates = {};       ///< rejected fractions whose chances are asked for beside the usual ones
   std::uint64_t component_rows = 8192;  ///< of ShareOptions, for the components by group
   std::size_t threads = 0;
   std::stop_token stop;

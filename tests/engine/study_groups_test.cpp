@@ -230,8 +230,13 @@ TEST_CASE("the chance that a lot exceeds a rejected share is that of its effect"
   options.lots = 400;
   options.threads = 2;
   options.component_rows = 16;
+  options.rates = {0.003, 0.2, 0.05};
   study::add_lots(study.prepared(), options, result);
   const boost::math::normal normal;
+  const auto& chances = result.lots->windows[0].chances;
+  REQUIRE(chances.size() == 7);  // the usual five, of which one is asked for again
+  CHECK(std::ranges::is_sorted(chances, {}, [](const auto& one) { return one.rate; }));
+  CHECK(chances.back().rate == 0.2);
   for (const auto& chance : result.lots->windows[0].chances) {
     const double exact = 1.0 - cdf(normal, (0.08 + 0.03 * quantile(normal, chance.rate)) / 0.05);
     INFO(chance.rate << ": exact " << exact << ", found " << chance.chance.value);

@@ -179,6 +179,31 @@ TEST_CASE(
   CHECK(run_program({"check", example(), folder / "wrong.yaml"}).status == 2);
 }
 
+TEST_CASE("the chance that a lot exceeds a stated rate is told in text, page, CSV and JSON, and asked for anew") {
+  TemporaryFolder folder;
+  const auto lots = [&](std::vector<std::string> more) {
+    std::vector<std::string> arguments{
+        "run",    specs + "/nickel-on-copper.yaml", "--planar", "--coins", "2000", "--outer", "0", "--lots", "4",
+        "--quiet"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const Ended ended = run_program(arguments);
+    INFO(ended.err);
+    REQUIRE(ended.status < 2);
+    return ended.out;
+  };
+  CHECK_THAT(lots({}), !Contains("chance of more than 0.03 %"));
+  const std::string text = lots({"--lot-rate", "0.03 %", "--page", folder / "p.html", "--csv", folder / "c.csv"});
+  CHECK_THAT(text, Contains("chance of more than 0.03 %"));
+  CHECK_THAT(contents(folder / "p.html"), Contains("chance of more than 0.03"));
+  CHECK_THAT(contents(folder / "c.csv"), Contains("0.03 %"));
+  const auto result = json::parse(lots({"--lot-rate", "0.03%", "--json", "-"}));
+  const auto& chances = result["lots"]["windows"][0]["chances"];
+  REQUIRE(chances.size() == 6);
+  CHECK(chances[0]["rate"].get<double>() == Approx(0.0003));
+
+  CHECK(chances[0]["chance"]["interval"]["upper"].get<double>() > 0.0);
+}
+
 TEST_CASE("a sort that keeps nothing ends with 2 and says what its pieces read; nothing is written") {
   TemporaryFolder folder;
   const std::string spec = specs + "/nickel-copper-nickel.yaml";

@@ -48,6 +48,17 @@ double read_fraction(const std::string& option, const std::string& text, double 
   return value;
 }
 
+/// "0.3 %" as 0.003.
+double read_per_cent(const std::string& option, const std::string& text) {
+  double value = 0.0;
+  const char* const end = text.data() + text.size();
+  const auto [rest, error] = std::from_chars(text.data(), end, value);
+  const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
+  if (error != std::errc() || (unit != "%" && unit != " %") || !(value > 0.0 && value < 100.0))
+    refuse(option, text, "a part between 0 and 100 %, as in '0.3 %'");
+  return value / 100.0;
+}
+
 std::pair<std::string, std::string> read_override(const std::string& text) {
   const auto equals = text.find('=');
   if (equals == std::string::npos || equals == 0)
@@ -60,7 +71,7 @@ struct Texts {
   std::vector<std::string> specifications, overrides;
   std::optional<std::string> coins, until, at_most, points, lots, seed, outer, tolerance, threads, samples, json, csv,
       page, report, unit, bias, repeatability, resolution, sorted, draws;
-  std::vector<std::string> columns, groups, gauges;
+  std::vector<std::string> lot_rates, columns, groups, gauges;
   bool shares = false, planar = false, no_times = false, fresh = false, no_store = false, quiet = false, help = false;
 };
 
@@ -84,6 +95,7 @@ void take_run(CLI::App& app, Texts& texts) {
   take_text(app, "--points", texts.points);
   app.add_flag("--shares", texts.shares)->disable_flag_override();
   take_text(app, "--lots", texts.lots);
+  app.add_option("--lot-rate", texts.lot_rates)->allow_extra_args(false)->take_all();
   take_text(app, "--seed", texts.seed);
   take_text(app, "--outer", texts.outer);
   app.add_flag("--planar", texts.planar)->disable_flag_override();
@@ -204,6 +216,10 @@ Request understand(const Texts& texts, const CommandWords& words) {
     const std::size_t blank = texts.lots->find(' ');
     request.lots = read_count("--lots", texts.lots->substr(0, blank), 2, 100000);
     if (blank != std::string::npos) request.lot = texts.lots->substr(blank + 1);
+  }
+  for (const std::string& text : texts.lot_rates) {
+    if (request.lots == 0) throw UsageError("--lot-rate asks for chances of lots, which --lots N draws");
+    request.lot_rates.push_back(read_per_cent("--lot-rate", text));
   }
   if (texts.seed) request.seed = read_count("--seed", *texts.seed, 0, std::numeric_limits<std::uint64_t>::max());
   if (texts.outer) request.outer_draws = read_count("--outer", *texts.outer, 0, 10000);

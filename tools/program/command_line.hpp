@@ -35,10 +35,11 @@ struct Request {
 
   std::uint64_t pieces = 262144;
   std::optional<study::Precision> until;
-  bool sobol = true;     ///< scrambled Sobol' points, else plain draws
-  bool shares = false;   ///< shares of variance as well
-  std::size_t lots = 0;  ///< lots of the nested design as well; 0: none
-  std::string lot;       ///< group that is a lot; empty: the largest that stands alone
+  bool sobol = true;              ///< scrambled Sobol' points, else plain draws
+  bool shares = false;            ///< shares of variance as well
+  std::size_t lots = 0;           ///< lots of the nested design as well; 0: none
+  std::string lot;                ///< group that is a lot; empty: the largest that stands alone
+  std::vector<double> lot_rates;  ///< rejected fractions of a lot whose chances are asked for beside the usual ones
   std::uint64_t seed = 1;
   std::size_t outer_draws = 24;
   bool planar = false;      ///< coins of unlimited width instead of finite ones

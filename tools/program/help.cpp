@@ -36,6 +36,8 @@ const char* const run_help = R"(mintspread run SPEC... [options]: simulate produ
   --shares          also the share of each step, tolerance and group in each channel's variance
   --lots N          also figures about lots: N lots drawn in the order of production; a lot is the largest group that
                     is no part of another, or the one named: --lots '200 shipped lot'
+  --lot-rate X      rejected share of a lot whose chance of being exceeded is told beside those of 0.1 to 5 %: '0.3 %'
+                    (repeatable)
   --seed N          seed of the draws (1): the same seed and specification give the same bytes
   --outer N         draws of what is not known, for the band of each figure (24); 0 leaves the band out
   --planar          coins of unlimited width, without a rim: quicker, and wrong for coils about as wide as the coin, for

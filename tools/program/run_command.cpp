@@ -44,6 +44,7 @@ std::string result_key(const specs::Specification& specification, const study::R
       fmt::format("{} {} {} {} {} {} {} {} {} {} {} {}\n", build_identity(), specification.hash, options.seed,
                   options.pieces, options.outer_draws, options.outer_pieces, request.tolerance, request.sobol,
                   request.shares, request.lots, request.lot, request.planar);
+  for (const double rate : request.lot_rates) all += fmt::format("lot rate {}\n", rate);
   if (request.until) {
     all += fmt::format("until {} {} {}\n", study::describe(*request.until), request.until->half_width,
                        request.until->most_pieces);
@@ -167,6 +168,7 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
     lots.seed = options.seed;
     lots.lots = request.lots;
     lots.group = request.lot;
+    lots.rates = request.lot_rates;
     lots.threads = options.threads;
     lots.stop = options.stop;
     study::add_lots(prepared, lots, result);
