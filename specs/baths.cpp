@@ -9,6 +9,7 @@
 #include "specs/coin_parts.hpp"
 #include "specs/number.hpp"
 #include "specs/piece_to_piece.hpp"
+#include "specs/quantity_data.hpp"
 #include "specs/spread.hpp"
 
 namespace mintspread::specs {
@@ -64,16 +65,19 @@ const QuantityRule filled_area =
 const QuantityRule pieces_in_load = positive_rule("pieces", dimension::pure, "a load has pieces", "pieces in the load");
 
 /// What kind of amount is stated, by its unit, before it is read.
-Amount kind_of(const Node& node) {
-  const Fields f(node, "");
+Amount kind_of(const Node& node, const std::string& path, Context& context) {
+  const Fields f(node, path);
   const Node* data = f["data"];
   std::vector<const Node*> texts = {node.kind == Node::Kind::text ? &node : f["value"], f["known to"]};
   if (const Node* parts = f["parts"])
     for (const Node& part : parts->items) texts.push_back(Fields(part, "")["value"]);
   Dimension found = dimension::length;
-  if (const Node* unit = data ? Fields(*data, "")["unit"] : nullptr)
-    if (const auto read = unit_text(unit->text); std::holds_alternative<MeasuredUnit>(read))
-      found = std::get<MeasuredUnit>(read).dimension;
+  if (data) {
+    const std::string data_path = below(path, "data");
+    const Node* unit = Fields(*data, data_path)["unit"];
+    const auto read = unit_text(unit ? unit->text : unit_in_heading(*data, data_path, context));
+    if (std::holds_alternative<MeasuredUnit>(read)) found = std::get<MeasuredUnit>(read).dimension;
+  }
   for (const Node* text : texts) {
     if (text == nullptr || text->kind != Node::Kind::text) continue;
     const auto read = quantity_text(text->text);
@@ -84,6 +88,7 @@ Amount kind_of(const Node& node) {
   }
   return found == dimension::mass_share   ? Amount::mass_fraction
          : found == dimension::areal_mass ? Amount::areal_mass
+         : found == dimension::mass       ? Amount::mass
                                           : Amount::thickness;
 }
 
@@ -200,10 +205,10 @@ void Baths::read_amount(const Node& node, const Fields& f, const std::string& st
                                  : route::Place::face_centre;
   bath.stage = stage == "struck" ? route::Stage::struck : route::Stage::as_plated;
   bath.statistic = statistic == "local minimum" ? route::Statistic::local_minimum : route::Statistic::mean;
-  bath.kind = kind_of(node);
+  bath.kind = kind_of(node, f.path("thickness"), context_);
 
   QuantityRule rule{.name = "thickness",
-                    .dimensions = {dimension::length, dimension::areal_mass, dimension::mass_share},
+                    .dimensions = {dimension::length, dimension::areal_mass, dimension::mass, dimension::mass_share},
                     .smallest = 0,
                     .smallest_excluded = true,
                     .why = "a layer cannot be thinner than nothing"};
@@ -212,14 +217,17 @@ void Baths::read_amount(const Node& node, const Fields& f, const std::string& st
                                                               : "face-centre";
   const char* when = bath.stage == route::Stage::struck ? "struck" : "as-plated";
   const char* what = bath.statistic == route::Statistic::local_minimum ? "local minimum of the" : "mean";
+  rule.composition = bath.metal.composition;
   if (bath.kind == Amount::mass_fraction) {
     rule.largest = 1;
     rule.why = "a layer is a part of the piece's mass";
-    rule.subject = "share of the finished piece's mass";
+  }
+  if (of_whole_layer(bath.kind)) {
+    rule.subject = bath.kind == Amount::mass ? "mass of the layer on a piece" : "share of the finished piece's mass";
     for (const char* key : {"at", "stage", "statistic"})
       if (long_form && own.stands(key))
         context_.findings.error(own.node().find(key)->value.at, own.path(key),
-                                fmt::format("a share of the mass is of the whole layer, so `{}` says nothing", key),
+                                fmt::format("a mass is of the whole layer, so `{}` says nothing", key),
                                 "Leave it out.");
   } else {
     rule.subject = fmt::format("{} {} {} {}", what, when, place,

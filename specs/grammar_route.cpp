@@ -64,24 +64,24 @@ const Table& blank_table() {
 const Table& bath_table() {
   static const Table table{
       "bath",
-      with_metal(
-          {{"name", text("copper"), "Name of the layer.", Need::required},
-           {"material", text("copper"), "Name in the materials handbook.", Need::required},
-           {"thickness",
-            {.kind = Kind::quantity, .table = thickness_table, .example = "18 um +/- 2 um"},
-            "A length, a mass for an area (`22 mg/cm2`), or `5.5 % of mass` of the finished piece. Needed unless "
-            "the current tells it."},
-           {"current", quantity("1300 A +/- 2 % per barrel"),
-            "Through the whole load: with `time` and `efficiency` it gives the thickness by Faraday's laws."},
-           {"time", quantity("210 min"), "That the current flows."},
-           {"efficiency", quantity("97 % .. 100 %"), "Part of the charge that deposits metal, at the cathode."},
-           {"piece to piece",
-            {.kind = Kind::short_or_mapping, .table = variation_table, .example = "9 %"},
-            "Coefficient of variation of the thickness within a load; by default 0."},
-           {"rim to face", quantity("2.2 +/- 0.4"), "Rim thickness over face-centre thickness; by default 1."},
-           {"mean to centre", quantity("1.1"), "Face-mean over face-centre thickness; by default 1."},
-           {"minimum to mean", quantity("0.8"),
-            "Local minimum over mean thickness; needed where the thickness is a local minimum."}})};
+      with_metal({{"name", text("copper"), "Name of the layer.", Need::required},
+                  {"material", text("copper"), "Name in the materials handbook.", Need::required},
+                  {"thickness",
+                   {.kind = Kind::quantity, .table = thickness_table, .example = "18 um +/- 2 um"},
+                   "A length, a mass for an area (`22 mg/cm2`), the layer's mass on a piece (`230 mg`), or `5.5 % of "
+                   "mass` of the "
+                   "finished piece. Needed unless the current tells it."},
+                  {"current", quantity("1300 A +/- 2 % per barrel"),
+                   "Through the whole load: with `time` and `efficiency` it gives the thickness by Faraday's laws."},
+                  {"time", quantity("210 min"), "That the current flows."},
+                  {"efficiency", quantity("97 % .. 100 %"), "Part of the charge that deposits metal, at the cathode."},
+                  {"piece to piece",
+                   {.kind = Kind::short_or_mapping, .table = variation_table, .example = "9 %"},
+                   "Coefficient of variation of the thickness within a load; by default 0."},
+                  {"rim to face", quantity("2.2 +/- 0.4"), "Rim thickness over face-centre thickness; by default 1."},
+                  {"mean to centre", quantity("1.1"), "Face-mean over face-centre thickness; by default 1."},
+                  {"minimum to mean", quantity("0.8"),
+                   "Local minimum over mean thickness; needed where the thickness is a local minimum."}})};
   return table;
 }
 

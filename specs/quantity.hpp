@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/materials/deposition.hpp"
 #include "specs/context.hpp"
 #include "specs/quantity_text.hpp"
 #include "specs/tree.hpp"
@@ -23,6 +24,7 @@ struct QuantityRule {
   std::string subject = {};                ///< "mean as-plated face thickness"; by default the name
   std::string place =
       {};  ///< where on the piece it holds: "face centre", "face mean", "face" for either, "rim"; or empty
+  std::vector<materials::Constituent> composition = {};  ///< of the metal it tells of, by mass; empty where not known
   bool deviation_only = false;  ///< a value that is 0 by nature: a bare number is its standard deviation (noise)
 };
 

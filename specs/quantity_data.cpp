@@ -9,10 +9,8 @@
 #include <numeric>
 
 #include "engine/base/sha256.hpp"
-#include "engine/measured/gauge_error.hpp"
 #include "specs/csv.hpp"
-#include "specs/gauge.hpp"
-#include "specs/override.hpp"
+#include "specs/data_gauge.hpp"
 
 namespace mintspread::specs {
 
@@ -26,12 +24,6 @@ double quantile(const std::vector<double>& sorted, double probability) {
   const auto at = static_cast<std::size_t>(position);
   const double next = sorted[std::min(at + 1, sorted.size() - 1)];
   return sorted[at] + (position - static_cast<double>(at)) * (next - sorted[at]);
-}
-
-double sd_of(const std::vector<double>& values, double mean) {
-  double squares = 0;
-  for (double v : values) squares += (v - mean) * (v - mean);
-  return std::sqrt(squares / static_cast<double>(values.size() - 1));
 }
 
 /// 0.9 min(sd, interquartile range / 1.34) n^(-1/5): B. W. Silverman, Density Estimation, 1986, eq. 3.31 (from memory).
@@ -52,99 +44,17 @@ std::string digest(const std::vector<double>& values) {
   return sha256(text);
 }
 
-/// Whether `path` is that of a layer, by its step or in a section, and of another one than the gauge reads.
-bool of_another_layer(const std::string& path, const std::string& layer) {
-  const bool layered = path.starts_with("bath.") || path.starts_with("section.layers.");
-  return layered && !layer.empty() && path.find("." + layer + ".") == std::string::npos;
-}
-
-bool at_another_place(const std::string& place, const std::string& at) {
-  if (place.empty() || at.empty()) return false;
-  return place == "face" ? at == "rim" : place != at;
-}
-
-/// The gauge file of a measured column; a finding where it reads another kind of thing, another layer or elsewhere.
-std::optional<Gauge> open_gauge(const Node& file, const Fields& data, const MeasuredUnit& unit,
-                                const StatementReader& reader) {
-  Context& context = reader.context();
-  const Source* source = context.open(file, data.path("gauge"), "the gauge file");
-  auto root = source ? parse_yaml(*source, context.findings) : std::nullopt;
-  if (!root) return std::nullopt;
-  apply_gauge_overrides(data.path("gauge"), *root, context);
-  auto gauge = read_gauge(*root, context);
-  if (gauge && gauge->dimension != unit.dimension) {
-    reader.error(
-        file.at, "data.gauge",
-        fmt::format("the gauge reads {}, but the data are {}", name_of(gauge->dimension), name_of(unit.dimension)), "");
-    return std::nullopt;
-  }
-  if (gauge && of_another_layer(reader.path(), gauge->layer)) {
-    context.findings.error(file.at, data.path("gauge"),
-                           fmt::format("the gauge reads {}, but another layer stands here", told(*gauge)),
-                           "Name a gauge of this layer, or mend `layer` in the gauge file.");
-    return std::nullopt;
-  }
-  const std::string& place = reader.rule().place;
-  if (gauge && at_another_place(place, gauge->at)) {
-    context.findings.error(
-        file.at, data.path("gauge"),
-        fmt::format("the gauge reads {}, but the quantity is that {}", told(*gauge),
-                    place == "rim"    ? "on the rim"
-                    : place == "face" ? "of the faces"
-                                      : "at the " + place),
-        reader.path().starts_with("bath.")
-            ? "State the place that was read with `at` beside `data`, or mend `at` in the gauge file."
-            : "Name a gauge that reads there, or mend `at` in the gauge file.");
-    return std::nullopt;
-  }
-  if (gauge && !gauge->layer.empty() && reader.path().find("." + gauge->layer + ".") == std::string::npos)
-    context.findings.warning(file.at, data.path("gauge"),
-                             fmt::format("the gauge reads {}, which is not what stands here", told(*gauge)), "");
-  if (gauge && gauge->reads == Gauge::Reads::non_magnetic_layers)
-    context.findings.warning(file.at, data.path("gauge"),
-                             "the gauge reads all non-magnetic layers together; the data are taken for this one alone",
-                             "");
-  return gauge;
-}
-
-/// Takes a gauge's error out of measured values: bias off every value, then deviations from the mean drawn together
-/// (or, where a reading is the mean of several pieces, apart) to the variance of the pieces. Says how; empty after a
-/// finding.
-std::string without_gauge(const Gauge& gauge, std::vector<double>& values, const Node& file, const Unit& unit,
-                          const StatementReader& reader) {
-  const auto outside = std::count_if(values.begin(), values.end(), [&](double v) {
-    return gauge.range && (v < gauge.range->first || v > gauge.range->second);
-  });
-  if (outside > 0)
-    reader.context().findings.warning(
-        file.at, reader.path(), fmt::format("{} of the measured values lie outside of the range of the gauge", outside),
-        "");
-  const auto n = static_cast<double>(values.size());
-  const double read_mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  const measured::GaugeError error{gauge.bias, gauge.proportional_bias, gauge.repeatability_at(read_mean),
-                                   gauge.bias_uncertainty, gauge.pieces};
-  for (double& v : values) v = error.corrected(v);
-  const double mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  const double sd = sd_of(values, mean), noise = error.error_sd();
-  const auto factor = measured::shrinkage(sd * sd, noise * noise);
-  if (!factor) {
-    reader.error(
-        file.at, "data.gauge",
-        fmt::format("the repeatability of the gauge, {}, is not below the sd of the measured values, {}, so that "
-                    "nothing is left of their spread",
-                    told_spread(noise, unit), told_spread(sd, unit)),
-        "State the quantity without spread, or measure with a better gauge.");
-    return {};
-  }
-  const double whole = *factor * std::sqrt(static_cast<double>(gauge.pieces));
-  for (double& v : values) v = mean + (v - mean) * whole;
-  std::string words = fmt::format("without the error of {} (repeatability {}, sd as read {})", gauge.name,
-                                  told_spread(noise, unit), told_spread(sd, unit));
-  if (gauge.pieces > 1) words += fmt::format(", of single pieces, readings being means of {}", gauge.pieces);
-  return words;
-}
-
 }  // namespace
+
+std::string unit_in_heading(const Node& data, const std::string& path, Context& context) {
+  const Fields f(data, path);
+  const Node *file = f["file"], *column = f["column"];
+  const Source* source = file && column ? context.open(*file, f.path("file"), "the table of measurements") : nullptr;
+  if (source == nullptr) return {};
+  Findings told_later;
+  const auto read = read_csv_column(*source, single_blanks(column->text), column->at, path, told_later);
+  return read ? read->heading_unit : std::string();
+}
 
 std::optional<DataSpread> read_measured(const Node& data, const std::optional<StatedValue>& stated,
                                         const StatementReader& reader) {

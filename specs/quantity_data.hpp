@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 
 #include "specs/statement.hpp"
 
@@ -21,6 +22,10 @@ struct DataSpread {
 /// mean.
 std::optional<DataSpread> read_measured(const Node& data, const std::optional<StatedValue>& stated,
                                         const StatementReader& reader);
+
+/// The unit in brackets behind the name of the column that `data`, at `path`, names; empty where there is none, or no
+/// such column.
+std::string unit_in_heading(const Node& data, const std::string& path, Context& context);
 
 /// The key `parts`: each part a value with its own spread; the nominal value is the stated one, or the mean of the
 /// parts' values by weight.

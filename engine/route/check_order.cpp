@@ -58,20 +58,20 @@ void check_bath(const Bath& bath, bool struck, NominalCheck& check) {
   } else {
     check.not_negative(bath.rim_to_face, path + ".rim to face", "the ratio of rim to face");
   }
-  if (bath.statistic == Statistic::local_minimum && bath.kind != Amount::mass_fraction) {
+  if (bath.statistic == Statistic::local_minimum && !of_whole_layer(bath.kind)) {
     check.positive(bath.minimum_to_mean, path + ".minimum to mean", "the ratio of local minimum to mean");
     if (check.value(bath.minimum_to_mean) > 1.0) {
       check.problem(path + ".minimum to mean", "a local minimum cannot exceed the mean", "State a ratio up to 1.");
     }
   }
-  if (bath.kind == Amount::mass_fraction &&
+  if (of_whole_layer(bath.kind) &&
       (bath.place != Place::face_centre || bath.stage != Stage::as_plated || bath.statistic != Statistic::mean)) {
     check.warn(
         path + ".thickness",
-        "a part of the mass has no place, stage or statistic: the whole layer is meant, before and after the strike",
+        "a mass has no place, stage or statistic: the whole layer is meant, before and after the strike",
         "");
   }
-  if (bath.stage == Stage::struck && bath.kind != Amount::mass_fraction && !struck) {
+  if (bath.stage == Stage::struck && !of_whole_layer(bath.kind) && !struck) {
     check.problem(path + ".thickness", "the thickness is stated as struck, but the route has no strike",
                   "State `stage: as plated`, or add a strike.");
   }

@@ -31,7 +31,9 @@ struct Blank {
 };
 
 /// How the stated thickness of a plating layer is to be read.
-enum class Amount { thickness, areal_mass, mass_fraction, charge };
+enum class Amount { thickness, areal_mass, mass, mass_fraction, charge };
+/// Whether it tells of the whole layer, so that no place, stage or statistic goes with it.
+constexpr bool of_whole_layer(Amount amount) { return amount == Amount::mass || amount == Amount::mass_fraction; }
 enum class Place { face_centre, face_mean, rim };
 enum class Stage { as_plated, struck };
 enum class Statistic { mean, local_minimum };
@@ -54,7 +56,7 @@ struct Electrolysis {
 struct Bath {
   std::string name;
   Metal metal;
-  InputId amount;  ///< m, kg/m2 or fraction of the finished piece's mass; unused for a charge
+  InputId amount;  ///< m, kg/m2, kg on a piece or fraction of the finished piece's mass; unused for a charge
   Amount kind = Amount::thickness;
   Place place = Place::face_centre;
   Stage stage = Stage::as_plated;

@@ -38,7 +38,7 @@ const route::Bath* untold_at(const route::Route& route, std::size_t steps) {
   for (std::size_t i = 0; i < steps; ++i) {
     const auto* bath = std::get_if<route::Bath>(&route.steps[i]);
     if (bath == nullptr) continue;
-    if (bath->stage == route::Stage::struck && bath->kind != route::Amount::mass_fraction && unstruck) return bath;
+    if (bath->stage == route::Stage::struck && !route::of_whole_layer(bath->kind) && unstruck) return bath;
     if (bath->kind == route::Amount::mass_fraction && plated_later) return bath;
   }
   return nullptr;

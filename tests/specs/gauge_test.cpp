@@ -168,3 +168,47 @@ TEST_CASE("smoothing leaves the variance what was measured") {
   CHECK(shape.bandwidth > 0.0);
   CHECK(std::hypot(sd_um(input), shape.bandwidth * 1e6) == Approx(0.4).epsilon(1e-9));
 }
+
+TEST_CASE("a gauge of an element reads its part of an alloy, and none where the layer does not hold it") {
+  const auto bath = [](const std::string& composition, const std::string& element) {
+    auto files = skin_by_gauge("reads: mass of an element\nelement: " + element + "\nrepeatability: 0.3 mg/cm2\n");
+    std::string& table = files["t.csv"];
+    table.replace(table.find("(um)"), 4, "(mg/cm2)");
+    files["coin.yaml"] =
+        "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: handbook.yaml\nsensor: sensor.yaml\nroute:\n"
+        "  - blank: {material: steel, thickness: 1.4 mm, rimmed diameter: 21 mm}\n"
+        "  - bath: {name: skin, material: alloy, composition: " +
+        composition + ", thickness: {data: {file: t.csv, column: t, gauge: g.yaml}}}\n";
+    return files;
+  };
+  const std::string brass = "{Cu: {part: 80 %, valence: 1}, Zn: {part: 20 %, valence: 2}}";
+  // 20 read of copper alone, and 0.4 of its spread of 0.5: of the whole layer, 25 and 0.5.
+  const auto read = test::input(test::read(bath(brass, "Cu")), "bath.skin.thickness");
+  CHECK(read.nominal == Approx(0.25));
+  CHECK(sd_um(read) * 1e-6 == Approx(0.005).epsilon(1e-9));
+  CHECK_THAT(read.understood, Contains("of the whole layer, 80 % of which is Cu"));
+  CHECK_THAT(test::refusal(bath(brass, "Ni")), Contains("the mass of Ni, which the composition of this layer does not "
+                                                        "hold. Name a gauge of this layer's metal"));
+}
+
+TEST_CASE("a layer's mass on a piece is a thickness like any other, from data or stated") {
+  auto files = skin_by_gauge("reads: weight gain\npieces: 4\nrepeatability: 0.3 mg\n");
+  std::string& table = files["t.csv"];
+  table.replace(table.find("(um)"), 4, "(mg)");
+  const auto coin = [&](const std::string& thickness) {
+    files["coin.yaml"] =
+        "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: handbook.yaml\nsensor: sensor.yaml\nroute:\n"
+        "  - blank: {material: steel, thickness: 1.4 mm, rimmed diameter: 21 mm}\n"
+        "  - bath: {name: skin, material: nickel, rim to face: 1.5, thickness: " +
+        thickness + "}\n";
+    return files;
+  };
+  const auto by_data = test::read(coin("{data: {file: t.csv, column: t, gauge: g.yaml}}"));
+  CHECK(test::input(by_data, "bath.skin.thickness").nominal == Approx(20e-6));
+  CHECK(sd_um(test::input(by_data, "bath.skin.thickness")) == Approx(0.8).epsilon(1e-9));  // 0.4 of means of four
+  const auto stated = test::read(coin("20 mg +/- 2 mg"));
+  CHECK(std::get<route::Bath>(std::get<route::Route>(stated.model.coin).steps[1]).kind == route::Amount::mass);
+  CHECK_THAT(test::input(stated, "bath.skin.thickness").understood, Contains("mass of the layer on a piece"));
+  CHECK_THAT(test::refusal(coin("{value: 20 mg, at: rim}")),
+             Contains("a mass is of the whole layer, so `at` says nothing"));
+}
