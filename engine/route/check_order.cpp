@@ -66,10 +66,8 @@ void check_bath(const Bath& bath, bool struck, NominalCheck& check) {
   }
   if (of_whole_layer(bath.kind) &&
       (bath.place != Place::face_centre || bath.stage != Stage::as_plated || bath.statistic != Statistic::mean)) {
-    check.warn(
-        path + ".thickness",
-        "a mass has no place, stage or statistic: the whole layer is meant, before and after the strike",
-        "");
+    check.warn(path + ".thickness",
+               "a mass has no place, stage or statistic: the whole layer is meant, before and after the strike", "");
   }
   if (bath.stage == Stage::struck && !of_whole_layer(bath.kind) && !struck) {
     check.problem(path + ".thickness", "the thickness is stated as struck, but the route has no strike",
@@ -127,9 +125,9 @@ void check_heat(const Anneal& anneal, const std::vector<Layer>& metals, bool str
                     "known are copper and nickel",
                     called(metals[i - 1]), called(metals[i]), metals[i - 1].name, metals[i].name),
         fmt::format(
-            "Where the boundary stays sharp enough, state `sealed under: [{}]`; or anneal before that bath, or at "
-            "600 degC at most. A pair is added by its two dilute coefficients and the resistivity of its alloys "
-            "(engine/materials/copper_nickel.hpp).",
+            "Where the boundary stays sharp enough, state `sealed under: [{0}]`; or anneal before that bath, or at "
+            "600 degC at most. What is known of the pair is added as a bath of its own between the two, its alloyed "
+            "zone with thickness, conductivity and permeability: `sealed under: [zone, {0}]`.",
             metals[i].name));
   }
   for (const std::string& name : anneal.sealed_under) {

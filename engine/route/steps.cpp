@@ -159,9 +159,8 @@ QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished,
   if (bath.kind == Amount::mass_fraction) {
     centre = step_towards(before, centre * four.drawn(bath.amount) * finished.mass / four.get(position, Of::density));
   } else if (bath.kind == Amount::charge || bath.kind == Amount::mass) {
-    const Quad wanted = centre * (bath.kind == Amount::mass
-                                      ? four.drawn(bath.amount) / four.get(position, Of::density)
-                                      : deposited(*bath.electrolysis, position, four, piece));
+    const Quad wanted = centre * (bath.kind == Amount::mass ? four.drawn(bath.amount) / four.get(position, Of::density)
+                                                            : deposited(*bath.electrolysis, position, four, piece));
     centre = quad_of(0.0);
     for (int step = 0; step < steps_from_zero; ++step) centre = step_towards(centre, wanted);
   } else {

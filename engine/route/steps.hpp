@@ -60,11 +60,11 @@ Cylinder cut(const Blank& blank, const FourPieces& four);
 /// r, t + 2 m), and the layer holds exactly the volume between the two cylinders. r = rim_to_face c and m =
 /// mean_to_centre c, where c is the as-plated thickness at the face centre. c follows from the stated amount, times
 /// `piece_to_piece`: a thickness as it stands; an areal mass by the density; a mass on the piece or a fraction
-/// of its finished mass by the volume it fills; a charge by the volume it deposits. A local minimum is divided by `minimum_to_mean`, a
-/// face mean by `mean_to_centre`, a rim thickness by `rim_to_face`, a struck one by the strike's ratio (face_thinning,
-/// or rim_thinning on the rim). A mass has no place, stage or statistic; for a fraction one call takes one step of Halley's
-/// method from the thickness in the block towards its volume. Returns the lanes whose thickness moved by no more than
-/// `settled_to`, relative.
+/// of its finished mass by the volume it fills; a charge by the volume it deposits. A local minimum is divided by
+/// `minimum_to_mean`, a face mean by `mean_to_centre`, a rim thickness by `rim_to_face`, a struck one by the strike's
+/// ratio (face_thinning, or rim_thinning on the rim). A mass has no place, stage or statistic; for a fraction one call
+/// takes one step of Halley's method from the thickness in the block towards its volume. Returns the lanes whose
+/// thickness moved by no more than `settled_to`, relative.
 QuadMask plate(const Bath& bath, std::size_t position, const Finished& finished, const FourPieces& four,
                Cylinder& piece);
 

@@ -81,17 +81,32 @@ std::string listed(const std::vector<RankPair>& pairs, const std::vector<std::st
   return text;
 }
 
+/// Pairs among `members` that nothing is stated of.
+std::vector<RankPair> left_out(const IndefiniteCorrelation& failure) {
+  std::vector<RankPair> out;
+  for (const std::size_t one : failure.members)
+    for (const std::size_t other : failure.members) {
+      const bool stated = std::ranges::any_of(failure.stated, [&](const RankPair& pair) {
+        return (pair.first == one && pair.second == other) || (pair.first == other && pair.second == one);
+      });
+      if (one < other && !stated) out.push_back({one, other, 0.0});
+    }
+  return out;
+}
+
 }  // namespace
 
 std::string IndefiniteCorrelation::describe(const std::vector<std::string>& names) const {
   return fmt::format(
       "the rank correlations contradict each other ({}): no quantities can vary like this "
-      "(smallest eigenvalue of their correlation matrix {:.3g}, must be above 0)",
-      listed(stated, names), smallest_eigenvalue);
+      "(smallest eigenvalue of their correlation matrix {:.3g}, must be above 0{})",
+      listed(stated, names), smallest_eigenvalue,
+      left_out(*this).empty() ? "" : fmt::format("; not stated: {}", listed(left_out(*this), names)));
 }
 
 std::string IndefiniteCorrelation::remedy(const std::vector<std::string>& names) const {
-  return fmt::format("bring them nearer to zero (possible would be {})", listed(possible, names));
+  return fmt::format("Bring them nearer to zero (possible would be {}){}.", listed(possible, names),
+                     left_out(*this).empty() ? "" : ", or state what is left out");
 }
 
 std::variant<RankCorrelation, IndefiniteCorrelation> RankCorrelation::make(std::size_t size,

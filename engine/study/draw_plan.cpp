@@ -99,13 +99,17 @@ void DrawPlan::correlate(const ProductionModel& model, std::vector<Problem>& pro
                               model.groups[factors_[correlated_[first]].level].name + "' and '" +
                               model.groups[factors_[correlated_[second]].level].name +
                               "', so they have no common unit to be correlated over",
-                          "state both `per` the same group"});
+                          "State both `per` the same group."});
     }
   }
   if (pairs.empty() || problems.size() != before) return;
   auto made = sampling::RankCorrelation::make(correlated_.size(), pairs);
   if (const auto* failure = std::get_if<sampling::IndefiniteCorrelation>(&made)) {
-    problems.push_back({model.correlations.front().path, failure->describe(names), failure->remedy(names)});
+    const auto culprit = std::ranges::find_if(pairs, [&](const sampling::RankPair& pair) {
+      return pair.first == failure->stated[0].first && pair.second == failure->stated[0].second;
+    });
+    const std::string& path = model.correlations[static_cast<std::size_t>(culprit - pairs.begin())].path;
+    problems.push_back({path, failure->describe(names), failure->remedy(names)});
     return;
   }
   correlation_ = std::get<sampling::RankCorrelation>(std::move(made));

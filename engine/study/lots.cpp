@@ -46,7 +46,7 @@ LotDesign design_of(const Study::Prepared& study, const LotOptions& options) {
   }
   if (lot == nullptr && options.group.empty()) {
     refuse("the specification states no groups, so there are no lots to tell apart",
-           "state the groups that share a draw, e.g. `groups: {strip lot: {pieces: 600000}}`");
+           "State the groups that share a draw, e.g. `groups: {strip lot: {pieces: 600000}}`.");
   }
   if (lot == nullptr) {
     std::string names;

@@ -119,7 +119,7 @@ class Planner {
       problems_.push_back({sort.path,
                            "the thickness of bath '" + bath->name +
                                "' is told by the finished piece, which is not there yet at this sort",
-                           "state the thickness as plated, or sort after the last step"});
+                           "State the thickness as plated, or sort after the last step."});
       return made;
     }
     for (std::size_t f = 0; f < draws_.factors().size(); ++f) {

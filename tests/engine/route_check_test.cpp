@@ -64,6 +64,18 @@ TEST_CASE("above 600 C a plated piece's layers are told to diffuse, and only pai
   only_problem(check(a.route(), a.in), "anneal", "invented (Fe) and invented (Cu)");
   a.anneal.sealed_under = {"copper"};
   a.anneal.time = a.in(900.0);
+  {
+    // What else the message says to do: the alloyed zone as a layer of its own.
+    Believable b;
+    b.anneal = {"", b.in(273.15 + 850.0), b.in(900.0), {}};
+    b.anneal.diffusion = true;
+    b.blank.metal.composition = {{"Fe", 1.0, 0}};
+    b.copper.metal.composition = {{"Cu", 1.0, 2}};
+    b.nickel.metal.composition = {{"Ni", 1.0, 2}};
+    b.anneal.sealed_under = {"zone", "copper"};
+    const auto zone = b.in.bath("zone", b.in.metal(3e6, 1.0, 8400.0), 1.5 * um);
+    CHECK(check(route::Route{{b.blank, zone, b.copper, b.nickel, b.anneal, b.strike}}, b.in).problems.empty());
+  }
   CHECK(check(a.route(), a.in).problems.empty());
   a.anneal.temperature = a.in(273.15 + 950.0);
   only_problem(check(a.route(), a.in), "anneal.temperature", "through it");

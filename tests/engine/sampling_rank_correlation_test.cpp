@@ -120,7 +120,12 @@ TEST_CASE("correlations that contradict each other are named, with the smallest 
         "the rank correlations contradict each other (a with b: 0.9, b with c: 0.9, a with c: -0.9): no quantities can "
         "vary "
         "like this (smallest eigenvalue of their correlation matrix -0.816, must be above 0)");
-  CHECK(three.remedy(names).starts_with("bring them nearer to zero (possible would be a with b: 0.4"));
+  // What is not stated counts as 0, which two strong correlations do not allow; with it stated they are possible.
+  const auto two = impossible(3, {{0, 1, 0.9}, {1, 2, 0.9}});
+  CHECK(two.describe(names).ends_with("must be above 0; not stated: a with c: 0)"));
+  CHECK(two.remedy(names).ends_with("), or state what is left out."));
+  possible(3, {{0, 1, 0.9}, {1, 2, 0.9}, {0, 2, 0.8}});
+  CHECK(three.remedy(names).starts_with("Bring them nearer to zero (possible would be a with b: 0.4"));
 }
 
 TEST_CASE("no pairs, no quantities and misuse") {

@@ -329,6 +329,31 @@ TEST_CASE("quantities correlated across levels are refused where they stand when
   CHECK(placed[0].place.line > 1);
 }
 
+TEST_CASE("correlations that contradict each other are refused at the first culprit, by the names of all") {
+  auto files = test::coin_with("0.1 mm +/- 0.01 mm", R"(correlations:
+  - {between: [section.rim width, section.diameter], rank: 0.2}
+  - {between: [section.diameter, section.layers.core.thickness], rank: 0.9}
+  - {between: [section.layers.core.thickness, section.layers.skin.thickness], rank: 0.9}
+  - {between: [section.diameter, section.layers.skin.thickness], rank: -0.9}
+)");
+  std::string& text = files["coin.yaml"];
+  for (const auto& [plain, spread] : {std::pair<std::string, std::string>{"22 mm", "22 mm +/- 0.1 mm"},
+                                      {"0.9 mm", "0.9 mm +/- 0.1 mm"},
+                                      {"thickness: 1 mm", "thickness: 1 mm +/- 0.1 mm"}})
+    text.replace(text.find(plain), plain.size(), spread);
+  const auto s = test::read(files);
+  std::vector<Problem> problems;
+  study::DrawPlan(s.model, problems);
+  REQUIRE(problems.size() == 1);
+  CHECK(problems[0].path == "correlations.2");
+  for (const char* pair : {"section.diameter with section.layers.core.thickness: 0.9",
+                           "section.layers.core.thickness with section.layers.skin.thickness: 0.9",
+                           "section.diameter with section.layers.skin.thickness: -0.9"})
+    CHECK_THAT(problems[0].what, Contains(pair));
+  CHECK_THAT(problems[0].what, !Contains("rim width"));
+  CHECK_THAT(problems[0].remedy, Contains("Bring them nearer to zero"));
+}
+
 // The examples of the project; their folder holds no other coin files.
 TEST_CASE("every example specification is read without a word") {
   std::size_t read = 0;
