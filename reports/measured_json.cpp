@@ -48,6 +48,7 @@ json gauge_json(const measured::GaugeEffect& effect) {
                       {"proportional_bias", number(gauge.proportional_bias)},
                       {"bias_uncertainty", number(gauge.bias_uncertainty)},
                       {"repeatability", number(gauge.repeatability)},
+                      {"repeatability_degrees_of_freedom", gauge.freedom > 0.0 ? number(gauge.freedom) : json(nullptr)},
                       {"pieces_a_reading", gauge.pieces_a_reading},
                       {"weight", number(gauge.weight)},
                       {"readings_outside_range", gauge.outside_range},

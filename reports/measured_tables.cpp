@@ -18,6 +18,14 @@ constexpr double quantiles_told_within = 10.0;
 Cell counted_cell(std::uint64_t many) { return {{counted(many), std::to_string(many)}}; }
 
 Cell as_stated() { return {{"as stated", ""}}; }
+/// Of a standard deviation of normal errors from f degrees of freedom, the standard uncertainty is near s / sqrt(2 f)
+/// (JCGM 100:2008, E.4.3).
+Cell rests_on(const GaugeRow& gauge) {
+  if (!(gauge.freedom > 0.0)) return as_stated();
+  const double uncertainty = gauge.repeatability / std::sqrt(2.0 * gauge.freedom);
+  return {number(significant(uncertainty, 2), uncertainty),
+          {" of " + significant(gauge.freedom + 1.0) + " readings", ""}};
+}
 
 std::string in_unit(const MeasuredResult& r, const char* suffix = "") {
   return r.unit.empty() ? "" : ", in " + typeset(r.unit) + suffix;
@@ -190,8 +198,8 @@ PageTable fit_groups_table(const MeasuredResult& r) {
 PageTable fit_gauge_table(const MeasuredResult& r) {
   const GaugeEffect& effect = *r.gauge;
   PageTable table{"The gauge's error" + in_unit(r) +
-                      "; intervals are those of the spread of the readings, whatever their kurtosis, for a "
-                      "repeatability as stated",
+                      "; intervals have the spread of the readings, whatever their kurtosis, and the uncertainty of a "
+                      "repeatability found from readings; others are taken as stated",
                   {"figure", "value", "standard uncertainty", "95 % interval"},
                   {},
                   false};
@@ -208,7 +216,7 @@ PageTable fit_gauge_table(const MeasuredResult& r) {
                              as_stated(),
                              {}}});
     group.rows.push_back(
-        {"repeatability", {{number(significant(gauge.repeatability, 3), gauge.repeatability)}, as_stated(), {}}});
+        {"repeatability", {{number(significant(gauge.repeatability, 3), gauge.repeatability)}, rests_on(gauge), {}}});
     if (several)
       group.rows.push_back({"weight", {{number(fixed(100.0 * gauge.weight, 0) + " %", gauge.weight)}, {}, {}}});
     if (several && gauge.difference)
@@ -223,7 +231,7 @@ PageTable fit_gauge_table(const MeasuredResult& r) {
   RowGroup left{
       "Variances" + in_unit(r, " squared"),
       {after_uncertainty(with_interval("of the readings", effect.measured_variance, effect.measured_interval), {}),
-       {"of the gauge", {{number(significant(effect.error_variance, 3), effect.error_variance)}, as_stated(), {}}},
+       {"of the gauge", {{number(significant(effect.error_variance, 3), effect.error_variance)}, {}, {}}},
        after_uncertainty(with_interval("left", effect.variance, effect.interval), {})}};
   table.groups.push_back(std::move(left));
   return table;

@@ -14,6 +14,16 @@ namespace {
 
 using namespace measured;
 
+/// What the repeatabilities of the gauges rest on.
+std::string rests_on(const GaugeEffect& effect) {
+  const auto counted = [](const GaugeRow& gauge) { return gauge.freedom > 0.0; };
+  const auto known = std::ranges::count_if(effect.gauges, counted);
+  if (known == 0) return "as stated";
+  const std::string so = ", whose uncertainty is in the interval";
+  if (effect.gauges.size() == 1) return "of " + significant(effect.gauges.front().freedom + 1.0) + " readings" + so;
+  return (known < std::ssize(effect.gauges) ? "as stated or of readings" : "of readings") + so;
+}
+
 class Teller {
  public:
   Teller(const MeasuredResult& result, const TextOptions& options)
@@ -224,9 +234,9 @@ class Teller {
     const double part = effect.error_variance / effect.measured_variance;
     if (effect.variance > 0.0)
       paper_.paragraph(
-          fmt::format("Of the variance of the readings, {} {}2, the gauge makes {} % by its repeatability as stated; "
+          fmt::format("Of the variance of the readings, {} {}2, the gauge makes {} % by its repeatability {}; "
                       "without it the sd is {}, 95 % interval {} to {} (readings {}, {} to {}).",
-                      spread(effect.measured_variance), r_.unit, significant(100.0 * part, 2),
+                      spread(effect.measured_variance), r_.unit, significant(100.0 * part, 2), rests_on(effect),
                       spread(std::sqrt(effect.variance)) + unit_, spread(std::sqrt(effect.interval.lower)),
                       spread(std::sqrt(effect.interval.upper)), spread(std::sqrt(effect.measured_variance)),
                       spread(std::sqrt(effect.measured_interval.lower)),

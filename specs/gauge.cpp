@@ -52,6 +52,7 @@ class GaugeReader {
     }
     read_range();
     read_errors();
+    read_basis();
     read_tilt();
     if (context_.findings.errors() > before) return std::nullopt;
     return std::move(gauge_);
@@ -159,6 +160,26 @@ class GaugeReader {
     }
     // Told in per cent throughout, a gauge says its kind by what it reads; of masses, the plain one.
     if (!known_) gauge_.dimension = is_mass(gauge_.reads) ? dimension::mass : dimension::length;
+  }
+
+  /// Behind `measured`, `n=30` tells how many readings of one piece the repeatability rests on.
+  void read_basis() {
+    const Node* node = fields_["basis"];
+    if (node == nullptr) return;
+    const std::string text = single_blanks(node->text);
+    const std::string word = text.substr(0, text.find_first_of(" ,"));
+    if (std::find(basis_names.begin(), basis_names.end(), word) == basis_names.end())
+      return error(*node, "basis", fmt::format("`{}` is no basis", word),
+                   suggest(word, {basis_names.begin(), basis_names.end()}));
+    const std::size_t stands = text.find(" n=");
+    if (word != "measured" || stands == std::string::npos) return;
+    const std::string count = text.substr(stands + 3, text.find_first_of(" ,", stands + 3) - stands - 3);
+    const auto read = count_text(count);
+    const auto* number = std::get_if<std::size_t>(&read);
+    if (number == nullptr || *number < 2)
+      return error(*node, "basis", "a repeatability rests on a whole number of readings, two at least",
+                   "Write it like `measured n=30`.");
+    gauge_.readings = *number;
   }
 
   /// A section off the normal by an angle shows a layer longer by 1 / cos.

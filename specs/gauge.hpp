@@ -24,6 +24,7 @@ struct Gauge {
   double bias = 0, bias_uncertainty = 0;
   double proportional_bias = 0;  ///< what is stated in per cent, and the longer way of a section off the normal
   Stretch repeatability;         ///< standard deviation of one reading
+  std::size_t readings = 0;      ///< of one piece, from which the repeatability was found; 0: not stated
 
   double repeatability_at(double value) const;  ///< SI
 };

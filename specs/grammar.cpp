@@ -85,7 +85,9 @@ const Table& gauge_table() {
        {"bias", text("0.2 um"), "What a reading shows too much, or `2 %` of it; by default 0."},
        {"bias uncertainty", text("0.1 um"), "Standard uncertainty of the bias; by default 0."},
        {"repeatability", text("0.3 um"), "Standard deviation of one reading of one piece, or `2 %` of it.",
-        Need::required}}};
+        Need::required},
+       {"basis", text("measured n=30"),
+        "Where the repeatability comes from, as for quantities; n: readings of one piece that it was found from."}}};
   return table;
 }
 

@@ -357,14 +357,13 @@ class QuantityReader {
     if (node == nullptr) return !fields_.stands("basis");
     const std::string text = single_blanks(node->text);
     const std::string word = text.substr(0, text.find_first_of(" ,"));
-    const std::vector<std::string> known = {"unstated", "measured", "handbook", "supplier", "guess", "drawing"};
-    const auto found = std::find(known.begin() + 1, known.end(), word);
-    if (found == known.end()) {
+    const auto found = std::find(basis_names.begin(), basis_names.end(), word);
+    if (found == basis_names.end()) {
       reader_.error(node->at, "basis", fmt::format("`{}` is no basis", word),
-                    suggest(word, std::vector<std::string>(known.begin() + 1, known.end())));
+                    suggest(word, {basis_names.begin(), basis_names.end()}));
       return false;
     }
-    input_.basis = static_cast<study::Basis>(found - known.begin());
+    input_.basis = static_cast<study::Basis>(1 + found - basis_names.begin());
     const std::size_t rest = text.find_first_not_of(" ,", word.size());
     const std::string note = rest == std::string::npos ? "" : text.substr(rest);
     if (!note.empty())

@@ -1,8 +1,10 @@
 #pragma once
 
+#include <array>
 #include <limits>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "engine/materials/deposition.hpp"
@@ -11,6 +13,9 @@
 #include "specs/tree.hpp"
 
 namespace mintspread::specs {
+
+/// First words of a `basis`, in the order of study::Basis behind `unstated`.
+inline constexpr std::array<std::string_view, 5> basis_names = {"measured", "handbook", "supplier", "guess", "drawing"};
 
 /// What one quantity of the grammar may be.
 struct QuantityRule {

@@ -1,5 +1,7 @@
 #include "engine/measured/gauge_error.hpp"
 
+#include <algorithm>
+#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 
 #include "engine/base/contract.hpp"
@@ -8,6 +10,23 @@ namespace mintspread::measured {
 
 TrueSpread true_spread(double measured_variance, double error_variance) {
   return {measured_variance, error_variance, measured_variance - error_variance};
+}
+
+Range interval_left(double measured_variance, const Range& of_measured, std::span<const ErrorPart> parts,
+                    double confidence) {
+  const auto square = [](double x) { return x * x; };
+  double left = measured_variance, down = square(measured_variance - of_measured.lower),
+         up = square(of_measured.upper - measured_variance);
+  for (const ErrorPart& part : parts) {
+    left -= part.variance;
+    if (!(part.freedom > 0.0)) continue;
+    const boost::math::chi_squared law(part.freedom);
+    const double beyond = 0.5 * (1.0 - confidence);
+    const double scaled = part.freedom * part.variance;
+    down += square(scaled / quantile(law, beyond) - part.variance);
+    up += square(part.variance - scaled / quantile(complement(law, beyond)));
+  }
+  return {std::max(0.0, left - std::sqrt(down)), std::max(0.0, left + std::sqrt(up))};
 }
 
 std::optional<double> shrinkage(double measured_variance, double error_variance) {

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "engine/measured/family.hpp"
+#include "engine/measured/measured_result.hpp"
 
 namespace mintspread::measured {
 
@@ -17,6 +18,7 @@ struct GaugeError {
   double proportional_bias = 0.0;      ///< p; above -1
   double repeatability = 0.0;          ///< standard deviation of one reading of one piece
   double bias_uncertainty = 0.0;       ///< standard uncertainty of the bias
+  double freedom = 0.0;                ///< degrees of freedom that the repeatability rests on; 0: taken as known
   std::uint64_t pieces_a_reading = 1;  ///< a reading is the mean of so many pieces (a weight gain of n blanks)
 
   double corrected(double reading) const { return (reading - bias) / (1.0 + proportional_bias); }
@@ -30,6 +32,18 @@ struct TrueSpread {
   double measured_variance, error_variance, variance;
 };
 TrueSpread true_spread(double measured_variance, double error_variance);
+
+/// Part of an error variance, with the degrees of freedom that it was found from; 0: known.
+struct ErrorPart {
+  double variance, freedom;
+};
+
+/// Interval for what the parts leave of a measured variance, from the interval of that variance whatever its making:
+/// the squares of the distances from each estimate to the bound that moves the difference the same way add up (method
+/// of variance estimates recovery: G. Y. Zou & A. Donner, Stat. Med. 27, 1693 (2008), from memory). A part's own bounds
+/// are those of normal errors, freedom * variance / chi squared. Bounds below zero are zero: a variance is none.
+Range interval_left(double measured_variance, const Range& of_measured, std::span<const ErrorPart> parts,
+                    double confidence);
 
 /// A fitted distribution of corrected readings without their error; nothing where its variance would not be positive.
 /// Mean and variance are exact. A normal and a mixture of normals stay what they are, exactly; a lognormal keeps its

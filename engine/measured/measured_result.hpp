@@ -54,6 +54,7 @@ struct GroupRow {
 struct GaugeRow {
   std::string column, name, file;
   double bias = 0.0, proportional_bias = 0.0, bias_uncertainty = 0.0, repeatability = 0.0;
+  double freedom = 0.0;  ///< degrees of freedom that the repeatability rests on; 0: taken as known
   std::uint64_t pieces_a_reading = 1;
   double weight = 1.0;  ///< among several gauges
   std::uint64_t outside_range = 0;
@@ -64,7 +65,7 @@ struct GaugeRow {
 struct GaugeEffect {
   std::vector<GaugeRow> gauges;
   double measured_variance = 0.0, error_variance = 0.0, variance = 0.0;  ///< variance: what is left, as it comes out
-  /// 95 % intervals; the gauge's variance is as stated.
+  /// 95 % intervals; what is left has the uncertainty of repeatabilities that rest on readings, others are as stated.
   Range measured_interval = {}, interval = {};
   std::uint64_t pieces_a_reading = 1;
 };

@@ -73,7 +73,7 @@ TEST_CASE("a gauge that explains more than there is, and gauges that disagree, a
   r.gauge.emplace();
   r.gauge->measured_interval = {0.41, 0.62};
   r.gauge->measured_variance = 0.5, r.gauge->error_variance = 0.6, r.gauge->variance = -0.1;
-  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 1, 0.8, 3, -0.5, 0.1}};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 0.0, 1, 0.8, 3, -0.5, 0.1}};
   r.shapes[0].line.clear();
   const std::string text = reports::measured_text(r, {});
   CHECK_THAT(text, Contains("what is left comes out as -0.1") && Contains("bench disagrees with the others") &&
@@ -85,7 +85,7 @@ TEST_CASE("what a gauge leaves of the variance stands with its interval, for its
   r.gauge.emplace();
   r.gauge->measured_variance = 0.5, r.gauge->measured_interval = {0.41, 0.62};
   r.gauge->error_variance = 0.09, r.gauge->variance = 0.41, r.gauge->interval = {0.32, 0.53};
-  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 1, 1.0, 0, {}, {}}};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 0.0, 1, 1.0, 0, {}, {}}};
   CHECK_THAT(reports::measured_text(r, {200, false}),
              Contains("the sd is 0.64 um, 95 % interval 0.566 to 0.728 (readings 0.707, 0.64 to 0.787)"));
   const std::string page = reports::measured_page(r);
@@ -94,6 +94,15 @@ TEST_CASE("what a gauge leaves of the variance stands with its interval, for its
   const auto json = nlohmann::json::parse(reports::measured_json(r))["gauge"];
   CHECK(json["variance_left_interval_95"] == nlohmann::json({0.32, 0.53}));
   CHECK(json["measured_variance_interval_95"] == nlohmann::json({0.41, 0.62}));
+  CHECK(json["gauges"][0]["repeatability_degrees_of_freedom"].is_null());
+  CHECK_THAT(reports::measured_text(r, {200, false}), Contains("by its repeatability as stated;"));
+  r.gauge->gauges[0].freedom = 18.0;
+  CHECK_THAT(reports::measured_text(r, {200, false}),
+             Contains("by its repeatability of 19 readings, whose uncertainty is in the interval;"));
+  // 0.3 / sqrt(36)
+  CHECK_THAT(reports::measured_page(r), Contains("<data value=0.05>0.05</data> of 19 readings"));
+  CHECK(nlohmann::json::parse(reports::measured_json(r))["gauge"]["gauges"][0]["repeatability_degrees_of_freedom"] ==
+        18.0);
 }
 
 TEST_CASE("quantiles are told of shapes near the best, and without samples without an interval") {

@@ -69,6 +69,23 @@ TEST_CASE("a gauge file says what is read, where and how well") {
   CHECK(gauge("reads: non-magnetic layers\nbias: 2 %\nrepeatability: 3 %\n").proportional_bias == Approx(0.02));
 }
 
+TEST_CASE("a gauge's basis tells on how many readings its repeatability rests") {
+  const auto readings = [](const std::string& basis) {
+    return gauge("reads: non-magnetic layers\nrepeatability: 1 um\n" + basis).readings;
+  };
+  CHECK(readings("") == 0);
+  CHECK(readings("basis: measured n=30\n") == 30);
+  CHECK(readings("basis: measured n=30, one section by four people\n") == 30);
+  CHECK(readings("basis: measured on one section\n") == 0);
+  CHECK(readings("basis: supplier n=30\n") == 0);  // whose readings they were is not known
+  const auto told = [](const std::string& basis) {
+    return refused("reads: non-magnetic layers\nrepeatability: 1 um\nbasis: " + basis + "\n");
+  };
+  CHECK_THAT(told("measured n=1"), Contains("two at least"));
+  CHECK_THAT(told("measured n=many"), Contains("two at least"));
+  CHECK_THAT(told("mesured n=30"), Contains("`mesured` is no basis") && Contains("Did you mean `measured`?"));
+}
+
 TEST_CASE("what is wrong with a gauge file is told all at once") {
   const std::string all = refused("reads: layer thickness\npieces: 3\nbias: 2 s\nrange: 5 um\nrepeatability: -1 um\n");
   for (const char* one : {"`layer` is missing", "has no `pieces`", "a time stands here", "this is not a range",

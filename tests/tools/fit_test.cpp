@@ -239,6 +239,33 @@ TEST_CASE("several gauges of the same pieces are combined by their precision, an
   CHECK_THAT(missing.err, Contains("none.yaml"));
 }
 
+TEST_CASE("a gauge of few readings leaves a wider interval than the same gauge as stated") {
+  const mintspread::test::TemporaryFolder folder;
+  const std::string file = written(folder, oxide_table());
+  const auto left = [&](const std::string& basis) {
+    const std::string gauge = folder / "gauge.yaml";
+    std::ofstream(gauge) << "format: mintspread gauge 1\ngauge: {name: bench}\nreads: non-magnetic layers\n"
+                            "repeatability: 6 nm\n"
+                         << basis;
+    const Ended ended =
+        run_program({"fit", file, "--column", "thickness", "--gauge", gauge, "--draws", "0", "--json", "-"});
+    INFO(ended.err);
+    REQUIRE(ended.status == 0);
+    return nlohmann::json::parse(ended.out)["gauge"];
+  };
+  const auto stated = left(""), few = left("basis: measured n=10\n");
+  CHECK(few["variance_left"] == stated["variance_left"]);
+  CHECK(few["gauges"][0]["repeatability_degrees_of_freedom"] == 9.0);
+  const double variance = stated["variance_left"],
+               below = variance - stated["variance_left_interval_95"][0].get<double>(),
+               above = stated["variance_left_interval_95"][1].get<double>() - variance;
+  // 36 lies in 36 x 9 / 19.02277 .. 36 x 9 / 2.70039.
+  CHECK(few["variance_left_interval_95"][0].get<double>() ==
+        Approx(variance - std::hypot(below, 36.0 * (9.0 / 2.70039 - 1.0))).epsilon(1e-5));
+  CHECK(few["variance_left_interval_95"][1].get<double>() ==
+        Approx(variance + std::hypot(above, 36.0 * (1.0 - 9.0 / 19.02277))).epsilon(1e-5));
+}
+
 TEST_CASE("fit and check take the same error out of the measured bath of the example", "[slow]") {
   const std::string specs = MINTSPREAD_SPECS;
   const Ended fit = run_program({"fit", specs + "/measured/invented-nickel.csv", "--column", "nickel", "--gauge",

@@ -37,6 +37,7 @@ struct Column {
   std::optional<statistics::NestedGroups> groups;
   std::vector<std::uint64_t> outside;  ///< of each gauge's range
   double error_variance = 0.0;         ///< mean over the values
+  std::vector<double> error_parts;     ///< of it, by gauge
   std::uint64_t censored_left_out = 0;
 };
 

@@ -46,6 +46,7 @@ void tell_gauges(const std::vector<ColumnGauge>& gauges, const Column& column, c
     row.column = column.table.columns[i].name, row.name = gauges[i].name, row.file = gauges[i].file;
     row.bias = error.bias, row.proportional_bias = error.proportional_bias;
     row.bias_uncertainty = error.bias_uncertainty, row.repeatability = error.repeatability;
+    row.freedom = error.freedom;
     row.pieces_a_reading = error.pieces_a_reading;
     row.weight = combination.weights[i];
     row.outside_range = column.outside[i];
@@ -56,12 +57,13 @@ void tell_gauges(const std::vector<ColumnGauge>& gauges, const Column& column, c
   effect.measured_variance = spread.measured_variance;
   effect.error_variance = spread.error_variance;
   effect.variance = spread.variance;
-  // The gauge's variance is taken as stated: it moves the interval of the readings' variance, and no variance is below
-  // none.
   const double rounding = o.step * o.step / 12.0;
-  const auto left = [&](double sd, double error) { return std::max(0.0, sd * sd - rounding - error); };
-  effect.measured_interval = {left(result.sd_lower, 0.0), left(result.sd_upper, 0.0)};
-  effect.interval = {left(result.sd_lower, column.error_variance), left(result.sd_upper, column.error_variance)};
+  const measured::Range of_readings{result.sd_lower * result.sd_lower - rounding,
+                                    result.sd_upper * result.sd_upper - rounding};
+  effect.measured_interval = {std::max(0.0, of_readings.lower), std::max(0.0, of_readings.upper)};
+  std::vector<measured::ErrorPart> parts;
+  for (std::size_t i = 0; i < gauges.size(); ++i) parts.push_back({column.error_parts[i], gauges[i].error.freedom});
+  effect.interval = measured::interval_left(spread.measured_variance, of_readings, parts, 0.95);
   effect.pieces_a_reading = gauges.front().error.pieces_a_reading;
 }
 
