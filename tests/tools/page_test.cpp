@@ -76,7 +76,7 @@ std::string visible(std::string page) {
   return page;
 }
 
-/// Every number with a decimal point gets two more digits: none is met by chance among the figures of a page any more.
+/// Every number with a decimal point gets four more digits: none is met by chance among the figures of a page any more.
 std::string made_distinct(const std::string& text) {
   std::string distinct;
   for (std::size_t i = 0; i < text.size(); ++i) {
@@ -84,7 +84,7 @@ std::string made_distinct(const std::string& text) {
     std::size_t point = i;
     while (point > 0 && digit(text, point)) --point;
     if (digit(text, i) && !digit(text, i + 1) && text[point] == '.' && point > 0 && digit(text, point - 1))
-      distinct += "37";
+      distinct += "3719";
   }
   return distinct;
 }
