@@ -167,7 +167,7 @@ BlurredBoundary::BlurredBoundary() {
   values_.resize(depths * ratios * row);
   for (std::size_t r = 0; r < ratios; ++r) {
     const double ratio = std::exp(log_ratio_at(r));
-    Couple couple(ratio, 1.2 * nickel_reach * std::sqrt(ratio) * std::exp(most_log_depth), 2.0);
+    Couple couple(ratio, 1.2 * nickel_reach * std::sqrt(ratio) * std::exp(most_log_depth));
     for (std::size_t d = 0; d < depths; ++d) {
       const double spread = std::exp(least_log_depth + depth_step * static_cast<double>(d));
       couple.advance(spread * spread);

@@ -52,7 +52,7 @@ class BlurredBoundary {
       1.5;  ///< sqrt(INT D dt) of nickel in copper is this part of the copper's depth at most
   static constexpr std::size_t nickel_cells = 4, copper_cells = 4, cells = nickel_cells + copper_cells;
 
-  /// The one there is, made on first use (some 0.5 s).
+  /// The one there is, made on first use (some 0.3 s).
   static const BlurredBoundary& usual();
 
   /// Writes `cells` sublayers. `in_copper` and `in_nickel` are INT D dt of the dilute other metal, m2; `copper_depth`

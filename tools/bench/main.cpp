@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/materials/copper_nickel.hpp"
 #include "engine/signature/disc.hpp"
 #include "engine/signature/planar.hpp"
 #include "engine/study/finite.hpp"
@@ -18,6 +19,7 @@
 #include "reports/page.hpp"
 #include "tests/reference/planar_referee.hpp"
 #include "tests/support/each_processor.hpp"
+#include "tools/bench/annealed_job.hpp"
 #include "tools/bench/disc_coins.hpp"
 #include "tools/bench/reference_job.hpp"
 
@@ -212,10 +214,30 @@ void page() {
   report("page.kilobytes", 1e-3 * static_cast<double>(bytes), "kB");
 }
 
+/// What a hot anneal costs: a million coins of a blurred plating over as many of one that stays sharp, with all that is
+/// made once.
+void annealed() {
+  const auto seconds_of = [](bool hot) {
+    const auto model = bench::annealed_job(hot);
+    return best_seconds([&] {
+      study::RunOptions options;
+      options.pieces = 1'048'576;
+      options.threads = 2;
+      options.coin_spread = false;
+      study::run(study::Study(model), options);
+    });
+  };
+  const auto start = Clock::now();
+  materials::BlurredBoundary::usual();
+  const double once = seconds_since(start), sharp = seconds_of(false), blurred = seconds_of(true) + once;
+  report("annealed.blurred_over_sharp", blurred / sharp, "");
+}
+
 }  // namespace
 
 int main() {
   planar();
+  annealed();
   decay();
   disc();
   finite();
