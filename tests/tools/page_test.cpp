@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cctype>
-#include <chrono>
+#include <ctime>
 #include <filesystem>
 #include <set>
 #include <string>
@@ -127,9 +127,10 @@ TEST_CASE("the page of every example is below 400 kB with shares and lots, and i
     REQUIRE(ended.status <= 1);
     CHECK(fs::file_size(folder / "p.html") < 400000);
     const auto result = reports::read_result_json(contents(folder / "p.json"));
-    const auto start = std::chrono::steady_clock::now();
+    // Time of the processor, not on the clock: what else the machine does is no matter of the page's.
+    const std::clock_t start = std::clock();
     const std::string page = reports::result_page(result);
-    const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    const double seconds = static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC;
     CHECK(page == contents(folder / "p.html"));
 #if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
     CHECK(seconds < 0.3);
