@@ -40,20 +40,24 @@ json shape_json(const measured::ShapeRow& shape) {
 
 json gauge_json(const measured::GaugeEffect& effect) {
   json gauges = json::array();
-  for (const auto& gauge : effect.gauges)
-    gauges.push_back({{"column", gauge.column},
-                      {"gauge", gauge.name},
-                      {"file", gauge.file},
-                      {"bias", number(gauge.bias)},
-                      {"proportional_bias", number(gauge.proportional_bias)},
-                      {"bias_uncertainty", number(gauge.bias_uncertainty)},
-                      {"repeatability", number(gauge.repeatability)},
-                      {"repeatability_degrees_of_freedom", gauge.freedom > 0.0 ? number(gauge.freedom) : json(nullptr)},
-                      {"pieces_a_reading", gauge.pieces_a_reading},
-                      {"weight", number(gauge.weight)},
-                      {"readings_outside_range", gauge.outside_range},
-                      {"difference_from_all", number(gauge.difference)},
-                      {"difference_uncertainty", number(gauge.difference_uncertainty)}});
+  for (const auto& gauge : effect.gauges) {
+    const bool counted = gauge.freedom > 0.0;
+    gauges.push_back(
+        {{"column", gauge.column},
+         {"gauge", gauge.name},
+         {"file", gauge.file},
+         {"bias", number(gauge.bias)},
+         {"proportional_bias", number(gauge.proportional_bias)},
+         {"bias_uncertainty", number(gauge.bias_uncertainty)},
+         {"repeatability", number(gauge.repeatability)},
+         {"repeatability_uncertainty", counted ? number(gauge.repeatability_uncertainty()) : json(nullptr)},
+         {"repeatability_readings", counted ? number(gauge.freedom + 1.0) : json(nullptr)},
+         {"pieces_a_reading", gauge.pieces_a_reading},
+         {"weight", number(gauge.weight)},
+         {"readings_outside_range", gauge.outside_range},
+         {"difference_from_all", number(gauge.difference)},
+         {"difference_uncertainty", number(gauge.difference_uncertainty)}});
+  }
   return {{"gauges", std::move(gauges)},
           {"measured_variance", number(effect.measured_variance)},
           {"measured_variance_interval_95", range(effect.measured_interval)},

@@ -18,13 +18,13 @@ constexpr double quantiles_told_within = 10.0;
 Cell counted_cell(std::uint64_t many) { return {{counted(many), std::to_string(many)}}; }
 
 Cell as_stated() { return {{"as stated", ""}}; }
-/// Of a standard deviation of normal errors from f degrees of freedom, the standard uncertainty is near s / sqrt(2 f)
-/// (JCGM 100:2008, E.4.3).
 Cell rests_on(const GaugeRow& gauge) {
   if (!(gauge.freedom > 0.0)) return as_stated();
-  const double uncertainty = gauge.repeatability / std::sqrt(2.0 * gauge.freedom);
+  const double uncertainty = gauge.repeatability_uncertainty();
   return {number(significant(uncertainty, 2), uncertainty),
-          {" of " + significant(gauge.freedom + 1.0) + " readings", ""}};
+          {" of ", ""},
+          number(significant(gauge.freedom + 1.0), gauge.freedom + 1.0),
+          {" readings", ""}};
 }
 
 std::string in_unit(const MeasuredResult& r, const char* suffix = "") {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -60,6 +61,10 @@ struct GaugeRow {
   std::uint64_t outside_range = 0;
   // Against the weighted mean of all gauges, where there are several.
   std::optional<double> difference, difference_uncertainty;
+
+  /// Of a standard deviation of normal errors from f degrees of freedom, the standard uncertainty is near s / sqrt(2 f)
+  /// (JCGM 100:2008, E.4.3). `freedom` must be above zero.
+  double repeatability_uncertainty() const { return repeatability / std::sqrt(2.0 * freedom); }
 };
 
 struct GaugeEffect {

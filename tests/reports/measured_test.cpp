@@ -94,15 +94,14 @@ TEST_CASE("what a gauge leaves of the variance stands with its interval, for its
   const auto json = nlohmann::json::parse(reports::measured_json(r))["gauge"];
   CHECK(json["variance_left_interval_95"] == nlohmann::json({0.32, 0.53}));
   CHECK(json["measured_variance_interval_95"] == nlohmann::json({0.41, 0.62}));
-  CHECK(json["gauges"][0]["repeatability_degrees_of_freedom"].is_null());
+  CHECK(json["gauges"][0]["repeatability_readings"].is_null());
   CHECK_THAT(reports::measured_text(r, {200, false}), Contains("by its repeatability as stated;"));
   r.gauge->gauges[0].freedom = 18.0;
   CHECK_THAT(reports::measured_text(r, {200, false}),
              Contains("by its repeatability of 19 readings, whose uncertainty is in the interval;"));
   // 0.3 / sqrt(36)
-  CHECK_THAT(reports::measured_page(r), Contains("<data value=0.05>0.05</data> of 19 readings"));
-  CHECK(nlohmann::json::parse(reports::measured_json(r))["gauge"]["gauges"][0]["repeatability_degrees_of_freedom"] ==
-        18.0);
+  CHECK_THAT(reports::measured_page(r), Contains("<data value=0.05>0.05</data> of <data value=19>19</data> readings"));
+  CHECK(nlohmann::json::parse(reports::measured_json(r))["gauge"]["gauges"][0]["repeatability_readings"] == 19.0);
 }
 
 TEST_CASE("quantiles are told of shapes near the best, and without samples without an interval") {

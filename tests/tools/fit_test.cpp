@@ -255,7 +255,7 @@ TEST_CASE("a gauge of few readings leaves a wider interval than the same gauge a
   };
   const auto stated = left(""), few = left("basis: measured n=10\n");
   CHECK(few["variance_left"] == stated["variance_left"]);
-  CHECK(few["gauges"][0]["repeatability_degrees_of_freedom"] == 9.0);
+  CHECK(few["gauges"][0]["repeatability_readings"] == 10.0);
   const double variance = stated["variance_left"],
                below = variance - stated["variance_left_interval_95"][0].get<double>(),
                above = stated["variance_left_interval_95"][1].get<double>() - variance;
