@@ -92,7 +92,7 @@ std::string advice(const Result& result, const WindowSetResult& set) {
 std::string more_pieces(const Result& result, const TargetResult& target) {
   if (std::isnan(target.figure.value))
     return "Compute more pieces than " + count(result.provenance.pieces) +
-           ", or widen the limits of the sorts: none was " + "finished, so that nothing is known of \"" + target.text +
+           ", or widen the limits of the sorts: none was finished, so that nothing is known of \"" + target.text +
            "\".";
   return "Compute more pieces than " + count(result.provenance.pieces) + ": the interval of \"" + target.text +
          "\" still straddles the target.";
