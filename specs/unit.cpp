@@ -30,7 +30,8 @@ class UnitSystem {
   UnitSystem() : system_(ut_new_system()) {
     expect(system_ != nullptr, "udunits2 makes a system of units");
     ut_set_error_message_handler(ut_ignore);
-    for (const char* symbol : {"m", "kg", "s", "A", "K"}) base_.push_back(own(ut_new_base_unit(system_), {symbol}));
+    for (const char* symbol : {"m", "kg", "s", "A", "K", "mol"})
+      base_.push_back(own(ut_new_base_unit(system_), {symbol}));
     for (const char* symbol : {"rad", "counts"}) base_.push_back(own(ut_new_dimensionless_unit(system_), {symbol}));
     struct Derived {
       const char* text;
@@ -250,6 +251,9 @@ const Named named_dimensions[] = {{dimension::pure, "a pure number", "1.5"},
                                   {dimension::per_kelvin, "a temperature coefficient", "3.9e-3 1/K"},
                                   {dimension::conductivity, "a conductivity", "58 MS/m"},
                                   {dimension::resistance, "a resistance", "10 mohm"},
+                                  {dimension::resistivity, "a resistivity", "6.9 uohm cm"},
+                                  {dimension::diffusion_coefficient, "a coefficient of diffusion", "0.6 cm2/s"},
+                                  {dimension::molar_energy, "an energy for a mole", "220 kJ/mol"},
                                   {dimension::voltage, "a voltage", "5 mV"},
                                   {dimension::angle, "an angle", "30 deg"},
                                   {dimension::counts, "a number of counts", "200 counts"},
@@ -260,7 +264,7 @@ const Named named_dimensions[] = {{dimension::pure, "a pure number", "1.5"},
 std::string name_of(const Dimension& wanted) {
   for (const Named& named : named_dimensions)
     if (named.dimension == wanted) return named.name;
-  constexpr const char* symbols[] = {"m", "kg", "s", "A", "K", "rad", "counts", "% of mass"};
+  constexpr const char* symbols[] = {"m", "kg", "s", "A", "K", "mol", "rad", "counts", "% of mass"};
   std::string text = "a quantity in";
   for (std::size_t i = 0; i < Dimension::bases; ++i)
     if (wanted.power[i] != 0)

@@ -14,7 +14,7 @@ namespace mintspread::specs {
 /// Powers of the base units of the SI that occur here, and of three things that are numbers to the SI but must not be
 /// confused with numbers: plane angle, counts of a sensor, share of a piece's mass.
 struct Dimension {
-  enum Base { metre, kilogram, second, ampere, kelvin, radian, count, mass_share, bases };
+  enum Base { metre, kilogram, second, ampere, kelvin, mole, radian, count, mass_share, bases };
   std::array<int, bases> power{};
   bool operator==(const Dimension&) const = default;
 };
@@ -33,10 +33,13 @@ inline constexpr Dimension temperature{{0, 0, 0, 0, 1}};
 inline constexpr Dimension per_kelvin{{0, 0, 0, 0, -1}};
 inline constexpr Dimension conductivity{{-3, -1, 3, 2}};
 inline constexpr Dimension resistance{{2, 1, -3, -2}};
+inline constexpr Dimension resistivity{{3, 1, -3, -2}};
+inline constexpr Dimension diffusion_coefficient{{2, 0, -1}};
+inline constexpr Dimension molar_energy{{2, 1, -2, 0, 0, -1}};
 inline constexpr Dimension voltage{{2, 1, -3, -1}};
-inline constexpr Dimension angle{{0, 0, 0, 0, 0, 1}};
-inline constexpr Dimension counts{{0, 0, 0, 0, 0, 0, 1}};
-inline constexpr Dimension mass_share{{0, 0, 0, 0, 0, 0, 0, 1}};
+inline constexpr Dimension angle{{0, 0, 0, 0, 0, 0, 1}};
+inline constexpr Dimension counts{{0, 0, 0, 0, 0, 0, 0, 1}};
+inline constexpr Dimension mass_share{{0, 0, 0, 0, 0, 0, 0, 0, 1}};
 }  // namespace dimension
 
 struct MeasuredUnit {
