@@ -10,13 +10,14 @@ namespace mintspread::materials {
 
 namespace {
 
-constexpr double finest = 4e-4, coarsest = 1.5e-2, growth = 1.02;
+constexpr double finest = 4e-4, coarsest = 1.5e-2, growth = 0.02;
+constexpr double usual_ratio = 6e-3;  // down to which these sizes do
 
-/// Sizes of volumes from the interface outwards until they fill `length`.
-std::vector<double> graded(double length, double fineness) {
+/// Sizes of volumes from the interface outwards until they fill `length`; all of them, and their growth, times `scale`.
+std::vector<double> graded(double length, double fineness, double scale) {
   std::vector<double> sizes;
   double sum = 0.0;
-  for (double size = finest; sum < length; size = std::min(size * growth, coarsest)) {
+  for (double size = scale * finest; sum < length; size = std::min(size * (1.0 + scale * growth), coarsest)) {
     sizes.push_back(size);
     sum += size;
   }
@@ -50,7 +51,9 @@ double Arrhenius::over_ramp(double from, double to, double duration) const {
 
 Couple::Couple(double ratio, double width, double fineness) : ratio_(ratio) {
   expect(ratio > 0.0 && width > 0.0, "a couple has two metals that diffuse");
-  const auto left = graded(width, fineness), right = graded(1.0, fineness);
+  // Far apart, the coefficients leave a steep front in the first metal, some four units of sqrt(ratio theta) wide.
+  const double scale = std::min(1.0, std::sqrt(ratio / usual_ratio));
+  const auto left = graded(width, fineness, scale), right = graded(1.0, fineness, 1.0);
   size_.assign(left.rbegin(), left.rend());
   size_.insert(size_.end(), right.begin(), right.end());
   double x = -width;

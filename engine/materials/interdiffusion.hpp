@@ -24,14 +24,16 @@ inline constexpr Arrhenius copper_in_nickel{0.61e-4, 60.7e3 * 4.184};
 /// Composition across a couple of two metals that diffuse into each other, by atomic (or volume) fraction c of the
 /// second: dc/dtheta = d/dx (D dc/dx), D = ratio^(1 - c), where theta = INT D dt of dilute first metal in the second,
 /// m2, and `ratio` is the other dilute coefficient over it. The logarithm of the coefficient is linear in composition:
-/// the end values are published, the line between them is a modelling choice. Change of volume on mixing (7 % between
-/// copper and nickel) and quick paths along grain boundaries are neglected.
+/// the end values are published, the line between them is a modelling choice. The metals dissolve into each other in
+/// every proportion; change of volume on mixing (7 % between copper and nickel) and quick paths along grain boundaries
+/// are neglected.
 ///
 /// Finite volumes in the form of fluxes, so that the amount stays to rounding; Crank-Nicolson steps that grow with
 /// theta after four backward ones. The first metal fills [-width, 0], the second [0, 1]; both ends are sealed.
 class Couple {
  public:
-  /// `fineness` cuts every volume into so many; 1 is within 5e-4 of twice as fine anywhere (tests).
+  /// `fineness` cuts every volume into so many; 1 is within 5e-4 of twice as fine anywhere, down to a ratio of 1e-3
+  /// (tests).
   Couple(double ratio, double width, double fineness = 1.0);
 
   /// Goes on to theta, which must not go back.
