@@ -87,8 +87,36 @@ std::string called(const Layer& layer) {
   return fmt::format("{} ({})", layer.metal->name, element.empty() ? "an alloy" : element);
 }
 
+/// What to do where there are no data on two neighbours: the entry of the materials file, where one can be made.
+std::string without_data(const Layer& inner, const Layer& outer, NominalCheck& check) {
+  constexpr double not_magnetic = 1.01;
+  const auto first = element_of(*inner.metal), second = element_of(*outer.metal);
+  const bool first_magnetic = check.value(inner.metal->permeability) > not_magnetic,
+             second_magnetic = check.value(outer.metal->permeability) > not_magnetic;
+  std::string entry;
+  if (!first.empty() && !second.empty() && !(first_magnetic && second_magnetic)) {
+    std::string magnetic;
+    if (first_magnetic || second_magnetic)
+      magnetic = fmt::format(", {} magnetic up to: ... %", first_magnetic ? "first" : "second");
+    entry = fmt::format(
+        "Where they dissolve into each other, add to the materials file, with figures of your own: `diffusion: [{{"
+        "between: [{}, {}], first in second: {{factor: ... cm2/s, activation energy: ... kJ/mol}}, second in first: "
+        "{{factor: ... cm2/s, activation energy: ... kJ/mol}}{}, resistivity: [{{part: 0 %, resistivity: ... uohm "
+        "cm}}, "
+        "..., {{part: 100 %, resistivity: ... uohm cm}}]}}]`. ",
+        first, second, magnetic);
+  }
+  return fmt::format(
+      "{1}Where the boundary stays sharp enough, state `sealed under: [{0}]`; or anneal before that bath, or at 600 "
+      "degC "
+      "at most. An alloyed zone known otherwise is added as a bath of its own between the two, with thickness, "
+      "conductivity and permeability: `sealed under: [zone, {0}]`.",
+      outer.name, entry);
+}
+
 /// An anneal of a plated piece: whether every boundary's behaviour is known.
-void check_heat(const Anneal& anneal, const std::vector<Layer>& metals, bool struck, NominalCheck& check) {
+void check_heat(const Route& route, const Anneal& anneal, const std::vector<Layer>& metals, bool struck,
+                NominalCheck& check) {
   const double temperature = check.value(anneal.temperature);
   const std::string path = path_of(anneal);
   if (temperature > hottest_plated_anneal) {
@@ -112,23 +140,18 @@ void check_heat(const Anneal& anneal, const std::vector<Layer>& metals, bool str
   for (std::size_t i = 1; i < metals.size(); ++i) {
     const bool sealed =
         std::find(anneal.sealed_under.begin(), anneal.sealed_under.end(), metals[i].name) != anneal.sealed_under.end();
-    const Meeting meeting = meeting_of(*metals[i - 1].metal, *metals[i].metal);
+    const Meeting meeting = meeting_of(route, *metals[i - 1].metal, *metals[i].metal);
     if (sealed) continue;
     if (meeting == Meeting::blurs && ++boundaries > Blurs::most) {
-      check.problem(path, fmt::format("more than {} boundaries of copper and nickel", Blurs::most),
+      check.problem(path, fmt::format("more than {} boundaries that blur", Blurs::most),
                     "State some of them as sealed.");
     }
     if (meeting != Meeting::unknown) continue;
     check.problem(
         path,
-        fmt::format("there are no data on how {} and {}, the layers \"{}\" and \"{}\", diffuse into each other; "
-                    "known are copper and nickel",
+        fmt::format("there are no data on how {} and {}, the layers \"{}\" and \"{}\", diffuse into each other",
                     called(metals[i - 1]), called(metals[i]), metals[i - 1].name, metals[i].name),
-        fmt::format(
-            "Where the boundary stays sharp enough, state `sealed under: [{0}]`; or anneal before that bath, or at "
-            "600 degC at most. What is known of the pair is added as a bath of its own between the two, its alloyed "
-            "zone with thickness, conductivity and permeability: `sealed under: [zone, {0}]`.",
-            metals[i].name));
+        without_data(metals[i - 1], metals[i], check));
   }
   for (const std::string& name : anneal.sealed_under) {
     if (std::any_of(metals.begin() + 1, metals.end(), [&](const Layer& layer) { return layer.name == name; })) continue;
@@ -196,7 +219,7 @@ void check_order(const Route& route, NominalCheck& check) {
       check.positive(anneal->temperature, path_of(*anneal) + ".temperature", "a temperature");
       check.not_negative(anneal->time, path_of(*anneal) + ".time", "a time");
       check_changes(anneal->changes, path_of(*anneal), on_piece, check);
-      if (on_piece.size() > 1) check_heat(*anneal, metals, has_struck, check);
+      if (on_piece.size() > 1) check_heat(route, *anneal, metals, has_struck, check);
     } else if (const auto* strike = std::get_if<Strike>(&step)) {
       if (has_struck) check.problem("strike", "a route has one strike", "Remove the second.");
       has_struck = true;

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "engine/base/contract.hpp"
-#include "engine/materials/copper_nickel.hpp"
+#include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/interdiffusion.hpp"
 
 namespace mintspread::route {
@@ -22,7 +22,7 @@ using Piece = CoinBlock::Piece;
 
 namespace {
 
-constexpr std::size_t cells = BlurredBoundary::nickel_cells + BlurredBoundary::copper_cells;
+constexpr std::size_t cells = BlurredBoundary::cells;
 
 bool sealed(const Anneal& anneal, std::string_view outer) {
   return std::ranges::find(anneal.sealed_under, outer) != anneal.sealed_under.end();
@@ -53,9 +53,8 @@ double dose_of(const materials::Arrhenius& rate, const Anneal& anneal, double te
   return dose;
 }
 
-Heat heat_of(const Anneal& anneal, double temperature, double time) {
-  return {dose_of(materials::nickel_in_copper, anneal, temperature, time),
-          dose_of(materials::copper_in_nickel, anneal, temperature, time)};
+Heat heat_of(const materials::DiffusionPair& pair, const Anneal& anneal, double temperature, double time) {
+  return {dose_of(pair.in_quick, anneal, temperature, time), dose_of(pair.in_slow, anneal, temperature, time)};
 }
 
 std::string_view element_of(const Metal& metal) {
@@ -65,10 +64,18 @@ std::string_view element_of(const Metal& metal) {
   return {};
 }
 
-Meeting meeting_of(const Metal& one, const Metal& other) {
+const BlurredBoundary* boundary_of(const Route& route, std::string_view one, std::string_view other) {
+  for (const auto& stated : route.boundaries) {
+    if (stated->pair().is_of(one, other)) return stated.get();
+  }
+  const BlurredBoundary& built_in = BlurredBoundary::of_copper_and_nickel();
+  return built_in.pair().is_of(one, other) ? &built_in : nullptr;
+}
+
+Meeting meeting_of(const Route& route, const Metal& one, const Metal& other) {
   const auto first = element_of(one), second = element_of(other);
   if (!first.empty() && first == second) return Meeting::alike;
-  if ((first == "Cu" && second == "Ni") || (first == "Ni" && second == "Cu")) return Meeting::blurs;
+  if (boundary_of(route, first, second) != nullptr) return Meeting::blurs;
   return first.empty() && second.empty() && one.name == other.name ? Meeting::alike : Meeting::unknown;
 }
 
@@ -87,11 +94,13 @@ Blurs blurs_of(const Route& route) {
     ++position;
     std::size_t first = route.steps.size();
     for_each_heating(route, position, [&](std::size_t at, const Anneal&) { first = std::min(first, at); });
-    if (first < route.steps.size() && meeting_of(*before, bath->metal) == Meeting::blurs && blurs.count < Blurs::most) {
+    const auto inside = element_of(*before);
+    const auto* boundary = boundary_of(route, inside, element_of(bath->metal));
+    if (first < route.steps.size() && boundary != nullptr && blurs.count < Blurs::most) {
       Blur& blur = blurs.all[blurs.count];
-      blur = {position - 1, first, element_of(*before) == "Cu", metals + blurs.count * cells, 1.0, 1.0};
+      blur = {position - 1, first, inside == boundary->pair().quick, metals + blurs.count * cells, 1.0, 1.0, boundary};
       // The core has the boundary on both its faces.
-      if (position == 1) (blur.copper_inside ? blur.copper_share : blur.nickel_share) = 0.5;
+      if (position == 1) (blur.quick_inside ? blur.quick_share : blur.slow_share) = 0.5;
       ++blurs.count;
     }
     before = &bath->metal;
@@ -99,8 +108,8 @@ Blurs blurs_of(const Route& route) {
   for (std::size_t i = 0; i + 1 < blurs.count; ++i) {
     Blur &one = blurs.all[i], &next = blurs.all[i + 1];
     if (one.inner + 1 != next.inner) continue;
-    (one.copper_inside ? one.nickel_share : one.copper_share) = 0.5;
-    (next.copper_inside ? next.copper_share : next.nickel_share) = 0.5;
+    (one.quick_inside ? one.slow_share : one.quick_share) = 0.5;
+    (next.quick_inside ? next.quick_share : next.slow_share) = 0.5;
   }
   return blurs;
 }
@@ -115,7 +124,7 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
       const Blur& blur = blurs.all[i];
       if (blur.inner != inner) continue;
       for (std::size_t cell = 0; cell < cells; ++cell) {
-        const std::size_t from_inside = blur.copper_inside ? cells - 1 - cell : cell;
+        const std::size_t from_inside = blur.quick_inside ? cells - 1 - cell : cell;
         outwards.push_back(blur.first_sublayer + from_inside);
       }
     }
@@ -125,8 +134,8 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
   for (std::size_t i = 0; i < blurs.count; ++i) {
     const std::size_t inner = blurs.all[i].inner;
     for (std::size_t cell = 0; cell < cells; ++cell) {
-      // What is not magnetic any more has the last sublayer of the nickel's side.
-      constexpr std::size_t not_magnetic = BlurredBoundary::nickel_cells - 1;
+      // What is not magnetic any more has the last sublayer of the slow side.
+      constexpr std::size_t not_magnetic = BlurredBoundary::slow_cells - 1;
       construction.joined.push_back(blurs.all[i].first_sublayer + (cell < not_magnetic ? 0 : not_magnetic));
       construction.metals.push_back(
           fmt::format("{} into {}, {}", construction.metals[inner], construction.metals[inner + 1], cell + 1));
@@ -140,10 +149,10 @@ Heat heat_of(const Route& route, const Blur& blur, const Columns& inputs, std::s
   Heat sum;
   for_each_heating(route, blur.inner + 1, [&](std::size_t, const Anneal& anneal) {
     const double place = anneal.place ? inputs[index(*anneal.place)][lane] : 0.0;
-    const Heat heat =
-        heat_of(anneal, inputs[index(anneal.temperature)][lane] + place, inputs[index(anneal.time)][lane]);
-    sum.in_copper += heat.in_copper;
-    sum.in_nickel += heat.in_nickel;
+    const Heat heat = heat_of(blur.boundary->pair(), anneal, inputs[index(anneal.temperature)][lane] + place,
+                              inputs[index(anneal.time)][lane]);
+    sum.in_quick += heat.in_quick;
+    sum.in_slow += heat.in_slow;
   });
   return sum;
 }
@@ -151,7 +160,6 @@ Heat heat_of(const Route& route, const Blur& blur, const Columns& inputs, std::s
 void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
   const Blurs blurs = blurs_of(route);
   if (blurs.count == 0) return;
-  const auto& boundary = BlurredBoundary::usual();
   const auto face_thinning = block.piece(Piece::face_thinning), rim_thinning = block.piece(Piece::rim_thinning);
   for (std::size_t lane = 0; lane < block.lanes(); ++lane) {
     const auto get = [&](std::size_t metal, Of what) { return block.of(metal, what)[lane]; };
@@ -163,34 +171,33 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
     std::array<std::array<double, 4>, Blurs::most> taken{};
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
-      const std::size_t copper = blur.copper(), nickel = blur.nickel();
+      const std::size_t quick = blur.quick(), slow = blur.slow();
       const Heat heat = heat_of(route, blur, inputs, lane);
       std::array<Sublayer, cells> sublayers{};
       const double thin = face_thinning[lane];
-      const bool fits =
-          boundary.fill(heat.in_copper, heat.in_nickel, blur.copper_share * get(copper, Of::face_thickness) / thin,
-                        blur.nickel_share * get(nickel, Of::face_thickness) / thin, properties(nickel),
-                        properties(copper), sublayers);
+      const bool fits = blur.boundary->fill(
+          heat.in_quick, heat.in_slow, blur.quick_share * get(quick, Of::face_thickness) / thin,
+          blur.slow_share * get(slow, Of::face_thickness) / thin, properties(slow), properties(quick), sublayers);
       if (!fits) block.piece(Piece::diameter)[lane] = std::numeric_limits<double>::quiet_NaN();
       const auto rim_scale = [&](std::size_t metal) {
         return rim_thinning[lane] * std::min(1.0, get(metal, Of::rim_thickness) / rim_thinning[lane] * thin /
                                                       get(metal, Of::face_thickness));
       };
-      const double nickel_rim = rim_scale(nickel), copper_rim = rim_scale(copper);
+      const double slow_rim = rim_scale(slow), quick_rim = rim_scale(quick);
       for (std::size_t cell = 0; cell < cells; ++cell) {
-        const bool of_nickel = cell < BlurredBoundary::nickel_cells;
+        const bool of_slow = cell < BlurredBoundary::slow_cells;
         const std::size_t metal = blur.first_sublayer + cell;
-        const Sublayer made = fits ? sublayers[cell] : Sublayer{0.0, properties(copper)};
-        const double face = made.thickness * thin, rim = made.thickness * (of_nickel ? nickel_rim : copper_rim);
+        const Sublayer made = fits ? sublayers[cell] : Sublayer{0.0, properties(quick)};
+        const double face = made.thickness * thin, rim = made.thickness * (of_slow ? slow_rim : quick_rim);
         block.of(metal, Of::face_thickness)[lane] = face;
         block.of(metal, Of::rim_thickness)[lane] = rim;
         block.of(metal, Of::volume)[lane] = 0.0;
-        block.of(metal, Of::density)[lane] = get(of_nickel ? nickel : copper, Of::density);
+        block.of(metal, Of::density)[lane] = get(of_slow ? slow : quick, Of::density);
         block.of(metal, Of::conductivity)[lane] = made.metal.conductivity;
         block.of(metal, Of::permeability)[lane] = made.metal.permeability;
         block.of(metal, Of::temperature_coefficient)[lane] = made.metal.temperature_coefficient;
-        taken[i][of_nickel ? 0 : 1] += face;
-        taken[i][of_nickel ? 2 : 3] += rim;
+        taken[i][of_slow ? 0 : 1] += face;
+        taken[i][of_slow ? 2 : 3] += rim;
       }
     }
     // A layer that is all blurred may be left with a rounding below nothing.
@@ -201,10 +208,10 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
       const auto faces = [&](std::size_t metal) { return metal == block.construction().core ? 2.0 : 1.0; };
-      take(blur.nickel(), Of::face_thickness, faces(blur.nickel()) * taken[i][0]);
-      take(blur.copper(), Of::face_thickness, faces(blur.copper()) * taken[i][1]);
-      take(blur.nickel(), Of::rim_thickness, taken[i][2]);
-      take(blur.copper(), Of::rim_thickness, taken[i][3]);
+      take(blur.slow(), Of::face_thickness, faces(blur.slow()) * taken[i][0]);
+      take(blur.quick(), Of::face_thickness, faces(blur.quick()) * taken[i][1]);
+      take(blur.slow(), Of::rim_thickness, taken[i][2]);
+      take(blur.quick(), Of::rim_thickness, taken[i][3]);
     }
   }
 }

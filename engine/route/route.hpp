@@ -1,11 +1,13 @@
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
 #include "engine/base/input_id.hpp"
+#include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/deposition.hpp"
 #include "engine/materials/softening.hpp"
 
@@ -100,7 +102,7 @@ struct Ramp {
   double from, to;
 };
 
-/// Recovery as stated factors; with `diffusion`, plating layers of copper and nickel blur into each other.
+/// Recovery as stated factors; with `diffusion`, layers of two metals with known data blur into each other.
 struct Anneal {
   std::string name;
   InputId temperature;  ///< K
@@ -128,6 +130,8 @@ using Step = std::variant<Blank, Bath, Removal, Anneal, Strike>;
 /// Blank first, one strike at most and then last among the forming steps.
 struct Route {
   std::vector<Step> steps;
+  /// Of stated pairs, each at most once; copper and nickel are known without.
+  std::vector<std::shared_ptr<const materials::BlurredBoundary>> boundaries = {};
 };
 
 /// A coin known by its cross-section: no route. Layers from the upper face to the lower.

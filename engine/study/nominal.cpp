@@ -6,6 +6,8 @@
 #include <string>
 #include <utility>
 
+#include "engine/materials/blurred_boundary.hpp"
+#include "engine/route/diffusion.hpp"
 #include "engine/signature/planar.hpp"
 #include "engine/study/version.hpp"
 
@@ -63,16 +65,22 @@ std::vector<InputResult> inputs_of(const Study::Prepared& study) {
   return inputs;
 }
 
-/// Handbook names of the metals, in the order of the construction.
+/// Handbook names of the metals, in the order of the construction; behind them the alloys of blurred boundaries.
 std::vector<std::string> materials_of(const Coin& coin) {
   std::vector<std::string> names;
   if (const auto* section = std::get_if<route::Section>(&coin)) {
     for (const auto& layer : section->layers) names.push_back(layer.metal.name);
     return names;
   }
-  for (const auto& step : std::get<route::Route>(coin).steps) {
+  const auto& route = std::get<route::Route>(coin);
+  for (const auto& step : route.steps) {
     if (const auto* blank = std::get_if<route::Blank>(&step)) names.push_back(blank->metal.name);
     if (const auto* bath = std::get_if<route::Bath>(&step)) names.push_back(bath->metal.name);
+  }
+  const route::Blurs blurs = route::blurs_of(route);
+  for (std::size_t i = 0; i < blurs.count; ++i) {
+    const auto& pair = blurs.all[i].boundary->pair();
+    names.insert(names.end(), materials::BlurredBoundary::cells, pair.quick + "-" + pair.slow);
   }
   return names;
 }
@@ -90,13 +98,11 @@ NominalCoin nominal_coin(const Study::Prepared& study, const coin::CoinBlock& co
   nominal.mass = coins.piece(Piece::mass)[0];
   const auto& construction = coins.construction();
   const auto materials = materials_of(study.model.coin);
-  const std::string blurred = "copper-nickel";
   for (const std::size_t metal : construction.section) {
     const auto value = [&](Of what) { return coins.of(metal, what)[0]; };
-    // Behind the route's own metals stand the sublayers of blurred boundaries.
-    const std::string& material = metal < materials.size() ? materials[metal] : blurred;
-    nominal.layers.push_back({construction.metals[metal], material, value(Of::face_thickness), value(Of::rim_thickness),
-                              value(Of::conductivity), value(Of::permeability), metal == construction.core});
+    nominal.layers.push_back({construction.metals[metal], materials[metal], value(Of::face_thickness),
+                              value(Of::rim_thickness), value(Of::conductivity), value(Of::permeability),
+                              metal == construction.core});
   }
   const auto& sensor = study.sensor.sensor();
   const auto pair = [&](std::size_t drive, std::size_t receive) {

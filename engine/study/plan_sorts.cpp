@@ -13,6 +13,7 @@ namespace {
 
 Stage stage_of(const route::Route& whole, std::size_t steps) {
   route::Route part;
+  part.boundaries = whole.boundaries;
   part.steps.assign(whole.steps.begin(), whole.steps.begin() + static_cast<std::ptrdiff_t>(steps));
   Stage stage{std::move(part), {}};
   stage.construction = construction_of(stage.coin);

@@ -77,7 +77,7 @@ TEST_CASE("above 600 C a plated piece's layers are told to diffuse, and only pai
     CHECK(check(route::Route{{b.blank, zone, b.copper, b.nickel, b.anneal, b.strike}}, b.in).problems.empty());
   }
   CHECK(check(a.route(), a.in).problems.empty());
-  a.anneal.temperature = a.in(273.15 + 950.0);
+  a.anneal.temperature = a.in(273.15 + 970.0);
   only_problem(check(a.route(), a.in), "anneal.temperature", "through it");
   a.anneal.temperature = a.in(273.15 + 1070.0);
   only_problem(check(a.route(), a.in), "anneal.temperature", "near the melting point");

@@ -1,9 +1,11 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <complex>
+#include <memory>
+#include <vector>
 
 #include "engine/base/constants.hpp"
-#include "engine/materials/copper_nickel.hpp"
+#include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/interdiffusion.hpp"
 #include "engine/route/diffusion.hpp"
 #include "engine/route/form.hpp"
@@ -31,6 +33,7 @@ struct Triple {
   route::Bath outer = in.bath("outer", in.nickel(), 6 * um, 1.6);
   route::Anneal anneal{"", in(celsius_zero + 850.0), in(900.0), {}};
   route::Strike strike = in.strike(22 * mm, 1.75 * mm, 0.9 * mm, 0.15 * mm, 0.15 * mm);
+  std::vector<std::shared_ptr<const materials::BlurredBoundary>> boundaries = {};
   Triple() {
     blank.metal.composition = {{"Fe", 1.0, 0}};
     inner.metal.composition = outer.metal.composition = {{"Ni", 1.0, 2}};
@@ -38,7 +41,21 @@ struct Triple {
     anneal.diffusion = true;
     anneal.sealed_under = {"inner"};
   }
-  route::Route route() const { return {{blank, inner, middle, outer, anneal, strike}}; }
+  route::Route route() const { return {{blank, inner, middle, outer, anneal, strike}, boundaries}; }
+  /// Palladium for nickel and silver for copper, with invented figures.
+  void of_a_stated_pair() {
+    inner.metal.composition = outer.metal.composition = {{"Pd", 1.0, 2}};
+    middle.metal.composition = {{"Ag", 1.0, 1}};
+    if (blank.metal.composition[0].element == "Cu") blank.metal.composition = {{"Ag", 1.0, 0}};
+    const materials::DiffusionPair pair{"Pd",
+                                        "Ag",
+                                        {0.3e-4, 240e3},
+                                        {0.5e-4, 230e3},
+                                        0.2,
+                                        {0.0, 0.2, 0.5, 0.8, 1.0},
+                                        {7e-8, 25e-8, 34e-8, 20e-8, 1.65e-8}};
+    boundaries = {std::make_shared<const materials::BlurredBoundary>(pair)};
+  }
   CoinBlock made() const {
     CoinBlock block(route::construction_of(route()), Inputs::lanes);
     route::form(route(), in.columns(), block);
@@ -49,7 +66,7 @@ struct Triple {
 }  // namespace
 
 TEST_CASE("a blurred piece keeps its section, volume and mass, on steel and on a core that blurs", "[diffusion]") {
-  const bool copper_core = GENERATE(false, true);
+  const bool copper_core = GENERATE(false, true), stated = GENERATE(false, true);
   Triple hot, cold;
   if (copper_core) {
     for (Triple* one : {&hot, &cold}) {
@@ -58,6 +75,7 @@ TEST_CASE("a blurred piece keeps its section, volume and mass, on steel and on a
       one->in.lanes_of(one->inner.amount).assign(Inputs::lanes, 14 * um);
     }
   }
+  if (stated) hot.of_a_stated_pair(), cold.of_a_stated_pair();
   cold.anneal.diffusion = false;
   for (Triple* one : {&hot, &cold})
     for (std::size_t lane = 0; lane < Inputs::lanes; ++lane) {
@@ -85,8 +103,9 @@ TEST_CASE("a blurred piece keeps its section, volume and mass, on steel and on a
   }
 }
 
-TEST_CASE("hotter or longer leaves less clean copper and less magnetic nickel", "[diffusion]") {
+TEST_CASE("hotter or longer leaves less clean copper and less magnetic nickel, or of another pair", "[diffusion]") {
   Triple one;
+  if (GENERATE(false, true)) one.of_a_stated_pair();
   for (std::size_t lane = 0; lane < Inputs::lanes; ++lane) {
     one.in.set(one.anneal.temperature, lane, celsius_zero + 700.0 + 20.0 * static_cast<double>(lane % 8));
     one.in.set(one.anneal.time, lane, lane < 8 ? 900.0 : 1000.0);
@@ -128,6 +147,21 @@ TEST_CASE("a block that is formed again has nothing left of the pieces before", 
         CHECK(once.of(metal, what)[lane] == twice.of(metal, what)[lane]);
 }
 
+TEST_CASE("a stated pair takes the place of the built-in one", "[diffusion]") {
+  Triple one;
+  const auto built_in = one.made();
+  auto pair = materials::copper_and_nickel();
+  pair.in_quick.factor *= 2.0;
+  one.boundaries = {std::make_shared<const materials::BlurredBoundary>(pair)};
+  const auto stated = one.made();
+  const std::size_t outermost_copper = 4 + materials::BlurredBoundary::cells - 1;
+  CHECK(stated.of(outermost_copper, Of::face_thickness)[0] > built_in.of(outermost_copper, Of::face_thickness)[0]);
+  one.boundaries = {std::make_shared<const materials::BlurredBoundary>(materials::copper_and_nickel())};
+  const auto again = one.made();
+  for (std::size_t metal = 0; metal < again.construction().metals.size(); ++metal)
+    CHECK(again.of(metal, Of::conductivity)[0] == built_in.of(metal, Of::conductivity)[0]);
+}
+
 TEST_CASE("copper that would come through the nickel is a piece that cannot be computed", "[diffusion]") {
   Triple one;
   one.in.set(one.anneal.temperature, 2, celsius_zero + 1000.0);
@@ -141,7 +175,7 @@ TEST_CASE("heating and cooling add to the time at heat, and a hotter anneal stre
   anneal.coldest = celsius_zero + 20.0;
   anneal.ramps = {{1200.0, 0.0, 1.0}, {600.0, 1.0, 0.5}};
   const double hot = celsius_zero + 850.0;
-  const auto heat = route::heat_of(anneal, hot, 900.0);
+  const auto heat = route::heat_of(materials::copper_and_nickel(), anneal, hot, 900.0);
   double sum = materials::nickel_in_copper.at(hot) * 900.0;
   const int steps = 200000;
   for (int i = 0; i < steps; ++i) {
@@ -149,9 +183,9 @@ TEST_CASE("heating and cooling add to the time at heat, and a hotter anneal stre
     sum += materials::nickel_in_copper.at(celsius_zero + 20.0 + 830.0 * along) * 1200.0 / steps;
     sum += materials::nickel_in_copper.at(celsius_zero + 850.0 - 415.0 * along) * 600.0 / steps;
   }
-  CHECK(heat.in_copper == Approx(sum).epsilon(1e-7));
-  const double more = route::heat_of(anneal, hot + 10.0, 900.0).in_copper;
-  CHECK(more / heat.in_copper ==
+  CHECK(heat.in_quick == Approx(sum).epsilon(1e-7));
+  const double more = route::heat_of(materials::copper_and_nickel(), anneal, hot + 10.0, 900.0).in_quick;
+  CHECK(more / heat.in_quick ==
         Approx(materials::nickel_in_copper.at(hot + 10.0) / materials::nickel_in_copper.at(hot)).epsilon(0.02));
 }
 

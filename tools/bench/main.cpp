@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "engine/materials/copper_nickel.hpp"
+#include "engine/materials/blurred_boundary.hpp"
 #include "engine/signature/disc.hpp"
 #include "engine/signature/planar.hpp"
 #include "engine/study/finite.hpp"
@@ -228,7 +228,9 @@ void annealed() {
     });
   };
   const auto start = Clock::now();
-  materials::BlurredBoundary::usual();
+  std::array<materials::Sublayer, materials::BlurredBoundary::cells> sublayers;
+  const materials::Properties metal{10e6, 1.0, 0.004};
+  materials::BlurredBoundary::of_copper_and_nickel().fill(1e-12, 1e-14, 1e-5, 1e-5, metal, metal, sublayers);
   const double once = seconds_since(start), sharp = seconds_of(false), blurred = seconds_of(true) + once;
   report("annealed.blurred_over_sharp", blurred / sharp, "");
 }

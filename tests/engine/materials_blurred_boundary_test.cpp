@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "engine/base/constants.hpp"
-#include "engine/materials/copper_nickel.hpp"
+#include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/interdiffusion.hpp"
 #include "tests/reference/planar_referee.hpp"
 
@@ -19,6 +19,7 @@ namespace {
 
 constexpr double um = 1e-6, mm = 1e-3;
 constexpr std::size_t cells = BlurredBoundary::cells;
+const auto resistivity = materials::resistivity_of(materials::copper_and_nickel());
 const Properties nickel{13e6, 60.0, 0.005}, copper{57e6, 1.0, 0.0038};
 
 /// A plating and its anneal; without inner nickel the copper lies on the steel, sealed.
@@ -41,10 +42,10 @@ std::vector<Layer> finely_sliced(const Heated& coin) {
   const auto slice = [&](int i, double length) {
     const double from = std::pow(double(i) / slices, 2), to = std::pow((i + 1.0) / slices, 2);
     const double c = couple.at(length / depth * 0.5 * (from + to));
-    const double more = (1.0 - c) * (1.0 / nickel.conductivity - materials::copper_nickel_resistivity(0.0)) +
-                        c * (1.0 / copper.conductivity - materials::copper_nickel_resistivity(1.0));
-    layers.push_back({std::abs(length) * (to - from), 1.0 / (materials::copper_nickel_resistivity(c) + more),
-                      1.0 + (nickel.permeability - 1.0) * materials::copper_nickel_magnetism(c)});
+    const double more =
+        (1.0 - c) * (1.0 / nickel.conductivity - resistivity(0.0)) + c * (1.0 / copper.conductivity - resistivity(1.0));
+    layers.push_back({std::abs(length) * (to - from), 1.0 / (resistivity(c) + more),
+                      1.0 + (nickel.permeability - 1.0) * materials::magnetism(materials::copper_and_nickel(), c)});
   };
   for (int i = slices; i-- > 0;) slice(i, -coin.outer);
   for (int i = 0; i < slices; ++i) slice(i, depth);
@@ -59,12 +60,12 @@ std::vector<Layer> finely_sliced(const Heated& coin) {
 std::vector<Layer> as_cut(const Heated& coin) {
   std::array<materials::Sublayer, cells> sublayers{};
   const double nickel_depth = coin.inner > 0.0 ? std::min(coin.inner, coin.outer) : coin.outer;
-  if (!BlurredBoundary::usual().fill(coin.in_copper(), coin.in_nickel(), coin.copper_depth(), nickel_depth, nickel,
-                                     copper, sublayers))
+  if (!BlurredBoundary::of_copper_and_nickel().fill(coin.in_copper(), coin.in_nickel(), coin.copper_depth(),
+                                                    nickel_depth, nickel, copper, sublayers))
     return {};
   double of_nickel = 0.0, of_copper = 0.0;
   for (std::size_t i = 0; i < cells; ++i)
-    (i < BlurredBoundary::nickel_cells ? of_nickel : of_copper) += sublayers[i].thickness;
+    (i < BlurredBoundary::slow_cells ? of_nickel : of_copper) += sublayers[i].thickness;
   std::vector<Layer> layers;
   const auto add = [&](const materials::Sublayer& one) {
     layers.push_back({one.thickness, one.metal.conductivity, one.metal.permeability});
@@ -142,28 +143,29 @@ TEST_CASE("sublayers of metals of any resistivity conduct, and are as thick as t
     const double in_copper = materials::nickel_in_copper.at(temperature) * time;
     const double in_nickel = materials::copper_in_nickel.at(temperature) * time, depth = between(1 * um, 60 * um);
     std::array<materials::Sublayer, cells> sublayers{};
-    if (!BlurredBoundary::usual().fill(in_copper, in_nickel, depth, 50 * um, one, other, sublayers)) continue;
+    if (!BlurredBoundary::of_copper_and_nickel().fill(in_copper, in_nickel, depth, 50 * um, one, other, sublayers))
+      continue;
     double of_nickel = 0.0, of_copper = 0.0;
     for (std::size_t cell = 0; cell < cells; ++cell) {
       INFO(i << " " << cell);
       CHECK(sublayers[cell].thickness >= 0.0);
       CHECK(sublayers[cell].metal.conductivity > 0.0);
       CHECK(sublayers[cell].metal.permeability >= 1.0);
-      (cell < BlurredBoundary::nickel_cells ? of_nickel : of_copper) += sublayers[cell].thickness;
+      (cell < BlurredBoundary::slow_cells ? of_nickel : of_copper) += sublayers[cell].thickness;
     }
-    CHECK(of_nickel == Approx(BlurredBoundary::nickel_reach * std::sqrt(in_nickel)).epsilon(1e-12));
-    CHECK(of_copper == Approx(std::min(BlurredBoundary::copper_reach * std::sqrt(in_copper), depth)).epsilon(1e-12));
+    CHECK(of_nickel == Approx(BlurredBoundary::slow_reach(in_copper, in_nickel)).epsilon(1e-12));
+    CHECK(of_copper == Approx(std::min(BlurredBoundary::quick_reach * std::sqrt(in_copper), depth)).epsilon(1e-12));
   }
 }
 
 TEST_CASE("copper-nickel has the resistivity of its table and no magnetism above 32 at.% copper", "[diffusion]") {
   // Ho et al. 1983 as the CRC Handbook prints it, from memory: 50.05 at 50 % and 13.89 at 90 % of the mass, uohm cm.
   const auto by_mass = [](double mass) { return mass / 63.546 / (mass / 63.546 + (1.0 - mass) / 58.693); };
-  CHECK(materials::copper_nickel_resistivity(by_mass(0.5)) == Approx(50.05e-8).epsilon(1e-6));
-  CHECK(materials::copper_nickel_resistivity(by_mass(0.9)) == Approx(13.89e-8).epsilon(1e-6));
+  CHECK(resistivity(by_mass(0.5)) == Approx(50.05e-8).epsilon(1e-6));
+  CHECK(resistivity(by_mass(0.9)) == Approx(13.89e-8).epsilon(1e-6));
   // The white coinage alloy of 25 % nickel by suppliers' data sheets: 2.9 to 3.2 MS/m, from memory.
-  CHECK(1e-6 / materials::copper_nickel_resistivity(by_mass(0.75)) == Approx(3.05).margin(0.25));
-  CHECK(materials::copper_nickel_magnetism(0.0) == 1.0);
-  CHECK(materials::copper_nickel_magnetism(0.319) > 0.0);
-  CHECK(materials::copper_nickel_magnetism(0.321) == 0.0);
+  CHECK(1e-6 / resistivity(by_mass(0.75)) == Approx(3.05).margin(0.25));
+  CHECK(materials::magnetism(materials::copper_and_nickel(), 0.0) == 1.0);
+  CHECK(materials::magnetism(materials::copper_and_nickel(), 0.319) > 0.0);
+  CHECK(materials::magnetism(materials::copper_and_nickel(), 0.321) == 0.0);
 }
