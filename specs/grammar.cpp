@@ -49,11 +49,45 @@ const Table& material_table() {
   return table;
 }
 
+const Table& coefficient_table() {
+  static const Table table{
+      "coefficient of diffusion",
+      {{"factor", constant("0.62 cm2/s"), "D0 in D = D0 exp(-Q / (R T)).", Need::required},
+       {"activation energy", constant("223.8 kJ/mol"), "Q in D = D0 exp(-Q / (R T)).", Need::required}}};
+  return table;
+}
+
+const Table& alloy_table() {
+  static const Table table{"alloy of a pair",
+                           {{"part", constant("25 %"), "Of the mass, that is the second element.", Need::required},
+                            {"resistivity", constant("35.1 uohm cm"), "At 20 degC, annealed.", Need::required}}};
+  return table;
+}
+
+const Table& pair_table() {
+  static const Table table{
+      "pair of metals that diffuse into each other",
+      {{"between", list(text("Ni")), "Symbols of the first and the second element.", Need::required},
+       {"first in second", mapping(coefficient_table), "Of the first, dilute in the second.", Need::required},
+       {"second in first", mapping(coefficient_table), "Of the second, dilute in the first.", Need::required},
+       {"first magnetic up to", constant("33.8 %"),
+        "Part of the mass that is the second, up to which the first stays magnetic at 20 degC."},
+       {"second magnetic up to", constant("33.8 %"),
+        "Part of the mass that is the first, up to which the second stays magnetic at 20 degC."},
+       {"resistivity", list(mapping(alloy_table)), "Of the pure metals and their alloys, by rising part.",
+        Need::required},
+       {"source", text("J. Phys. Chem. Ref. Data 12, 183"), "Where the values come from."},
+       {"note", text(), "Anything worth saying."}}};
+  return table;
+}
+
 const Table& materials_table() {
   static const Table table{"materials file",
                            {{"format", choice({"mintspread materials 1"}), format_about, Need::required},
                             {"note", text(), "Anything worth saying."},
-                            {"materials", named(mapping(material_table)), "Metals by name.", Need::required, "/"}}};
+                            {"materials", named(mapping(material_table)), "Metals by name.", Need::required, "/"},
+                            {"diffusion", list(mapping(pair_table)),
+                             "Pairs of metals whose layers blur in a hot anneal, besides copper and nickel."}}};
   return table;
 }
 

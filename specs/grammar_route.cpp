@@ -133,7 +133,7 @@ const Table& anneal_table() {
        {"profile", list(mapping(profile_table)),
         "Furnace profile of the pieces, heating and cooling too; by default they are hot and cold at once."},
        {"diffusion", choice({"computed", "left out"}),
-        "Whether copper and nickel layers blur; by default computed above 600 degC."},
+        "Whether layers blur into each other; by default computed above 600 degC."},
        {"sealed under", list(text("inner nickel")),
         "Baths whose inner boundary is taken to stay sharp, such as the one on the steel."},
        {"changes", named(mapping(heat_table)), "Factors by step: `blank` or the name of a bath before this anneal."}}};
@@ -207,7 +207,7 @@ const Table& step_table() {
        {"bath", mapping(bath_table), "One plating layer on faces and rim."},
        {"pickle", mapping(pickle_table), "Takes metal off the outermost layer."},
        {"burnish", mapping(burnish_table), "Takes metal off the outermost layer."},
-       {"anneal", mapping(anneal_table), "Heat treatment: factors on properties, diffusion of copper and nickel."},
+       {"anneal", mapping(anneal_table), "Heat treatment: factors on properties, diffusion of layers."},
        {"strike", mapping(strike_table), "The press."},
        {"sort", mapping(sort_table), "Takes pieces or loads out by what they read at this stage."},
        {"read", mapping(read_table), "Reads pieces or loads at this stage and lets them all go on."}},

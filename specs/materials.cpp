@@ -5,8 +5,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <set>
+#include <utility>
 
 #include "engine/base/contract.hpp"
+#include "engine/materials/blurred_boundary.hpp"
+#include "specs/diffusion.hpp"
 
 namespace mintspread::specs {
 
@@ -82,6 +86,19 @@ Handbook::Handbook(std::span<const Node* const> files, bool complete, Context& c
       if (context.findings.errors() > before) node->refused = true;
     }
   context.groups_known = known;
+  read_pairs(files, context);
+}
+
+void Handbook::read_pairs(std::span<const Node* const> files, Context& context) {
+  std::set<std::string> elements;
+  for (const auto& [name, material] : materials_)
+    if (material.composition)
+      for (const Entry& entry : material.composition->entries) elements.insert(entry.key);
+  for (const Node* file : files)
+    for (materials::DiffusionPair& pair : read_diffusion(*file, elements, context)) {
+      std::erase_if(boundaries_, [&](const auto& earlier) { return earlier->pair().is_of(pair.slow, pair.quick); });
+      boundaries_.push_back(std::make_shared<const materials::BlurredBoundary>(std::move(pair)));
+    }
 }
 
 bool Handbook::sound(const Context& context) const {

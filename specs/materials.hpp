@@ -1,8 +1,10 @@
 #pragma once
 
 #include <map>
+#include <memory>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "engine/route/route.hpp"
 #include "specs/check.hpp"
@@ -32,6 +34,9 @@ class Handbook {
   /// Elements of a composition by mass; findings for what is wrong with it.
   static std::vector<materials::Constituent> composition(const Node& node, const std::string& path, Context& context);
 
+  /// Pairs of elements whose layers blur. A pair of a later file replaces that of an earlier one.
+  const std::vector<std::shared_ptr<const materials::BlurredBoundary>>& boundaries() const { return boundaries_; }
+
   /// Whether all files could be read without an error.
   bool sound(const Context& context) const;
 
@@ -42,7 +47,10 @@ class Handbook {
  private:
   const Material* find(const std::string& name, At at, const std::string& path, Context& context) const;
 
+  void read_pairs(std::span<const Node* const> files, Context& context);
+
   std::map<std::string, Material> materials_;
+  std::vector<std::shared_ptr<const materials::BlurredBoundary>> boundaries_;
   bool complete_;
   std::vector<std::string> files_;
 };

@@ -65,6 +65,7 @@ class RouteReader {
     const std::size_t before = context_.findings.errors();
     context_.located("route", node.at);
     route::Route made;
+    made.boundaries = handbook_.boundaries();
     for (const Node& item : node.items) {
       if (item.refused || item.entries.size() != 1 || item.entries[0].value.kind != Node::Kind::mapping) continue;
       const Entry& entry = item.entries[0];

@@ -222,6 +222,51 @@ TEST_CASE("a sort that keeps nothing ends with 2 and says what its pieces read; 
   }
 }
 
+TEST_CASE("a stated pair of metals, all of it invented, is read, told, and run, and its numbers count") {
+  TemporaryFolder folder;
+  put(folder / "pair.yaml",
+      "format: mintspread materials 1\nmaterials:\n"
+      "  palladium: {conductivity: 13 MS/m, temperature coefficient: 3.8e-3 1/K, density: 12 g/cm3, permeability: 20,"
+      " composition: {Pd: {part: 100 %}}}\n"
+      "  silver: {conductivity: 58 MS/m, temperature coefficient: 3.8e-3 1/K, density: 10.5 g/cm3, permeability: 1,"
+      " composition: {Ag: {part: 100 %}}}\n"
+      "diffusion:\n  - between: [Ag, Pd]\n"
+      "    first in second: {factor: 0.3 cm2/s, activation energy: 240 kJ/mol}\n"
+      "    second in first: {factor: 0.5 cm2/s, activation energy: 230 kJ/mol}\n"
+      "    second magnetic up to: 20 %\n"
+      "    resistivity: [{part: 0 %, resistivity: 1.65 uohm cm}, {part: 20 %, resistivity: 20 uohm cm},"
+      " {part: 50 %, resistivity: 34 uohm cm}, {part: 80 %, resistivity: 25 uohm cm},"
+      " {part: 100 %, resistivity: 7 uohm cm}]\n");
+  put(folder / "coin.yaml",
+      "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: [" + specs +
+          "/materials/handbook.yaml, pair.yaml]\nsensor: " + specs +
+          "/sensors/bench-slot.yaml\nroute:\n"
+          "  - blank: {material: low-carbon steel, thickness: 1.47 mm, rimmed diameter: 21.7 mm}\n"
+          "  - bath: {name: silver, material: silver, thickness: 18 um +/- 2 um}\n"
+          "  - bath: {name: palladium, material: palladium, thickness: 6 um}\n"
+          "  - anneal: {temperature: 750 degC +/- 10 degC, time: 15 min, sealed under: [silver]}\n"
+          "  - strike: {collar: 22 mm, rim thickness: 1.75 mm, rim width: 0.9 mm, rim height: {up: 0.15 mm, down: 0.15 "
+          "mm}}\n");
+  const Ended checked = run_program({"check", folder / "coin.yaml"});
+  CAPTURE(checked.err);
+  CHECK(checked.status == 0);
+  CHECK_THAT(run_program({"reading", folder / "coin.yaml", "--planar"}).out, Contains("Ag-Pd"));
+  const auto run = [&](std::vector<std::string> more) {
+    more.insert(more.end(), {"--no-store", "--json", "-"});
+    const Ended ended = run_program(short_run(folder / "coin.yaml", more));
+    CAPTURE(ended.err);
+    REQUIRE(ended.status == 0);
+    return json::parse(ended.out);
+  };
+  const auto mean = [](const json& result) { return result["channels"][0]["coin"]["mean"]["value"].get<double>(); };
+  const auto usual = run({});
+  const auto slower = run({"--set", "materials.diffusion.1.second in first.factor=0.4 cm2/s"});
+  CHECK(usual["provenance"]["specification_hash"] != slower["provenance"]["specification_hash"]);
+  CHECK(mean(usual) != mean(slower));
+  const auto others = run({"--set", "materials.diffusion.1.resistivity.3.resistivity=40 uohm cm"});
+  CHECK(mean(usual) != mean(others));
+}
+
 TEST_CASE("outputs that would take each other's place are refused before anything runs") {
   TemporaryFolder folder;
   const std::string spec = example();
