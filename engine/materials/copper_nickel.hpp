@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <span>
 #include <vector>
@@ -30,40 +31,56 @@ struct Properties {
 
 /// One sublayer of a blurred boundary.
 struct Sublayer {
-  double thickness;
+  double of_nickel, of_copper;  ///< m of the one and of the other layer that it takes the place of
   Properties metal;
+  double thickness() const { return of_nickel + of_copper; }
 };
 
 /// The boundary of a nickel and a copper layer after they diffused into each other, as sublayers, from the nickel to
-/// the copper. Widths follow the diffusion: the nickel side reaches nickel_reach sqrt(INT D dt of copper in nickel)
-/// from the first boundary, the copper side copper_reach sqrt(INT D dt of nickel in copper), or to where the copper
-/// layer is sealed (its surface, or the middle between two blurred boundaries). Compositions come from a table of
-/// Couple's solution over the ratio of the two coefficients (that of the whole anneal) and the depth of the copper; the
-/// nickel must be deeper than its side reaches.
+/// the copper. The boundary reaches as far as the diffusion: nickel_reach sqrt(INT D dt of copper in nickel) into the
+/// nickel, copper_reach sqrt(INT D dt of nickel in copper) into the copper, or to where the copper layer is sealed (its
+/// surface, or the middle between two blurred boundaries). Compositions come from a table of Couple's solution over the
+/// ratio of the two coefficients (that of the whole anneal) and the depth of the copper; the nickel must be deeper than
+/// its side reaches.
 ///
-/// A sublayer conducts as its composition does on average over its thickness, and is magnetic likewise; its neighbours
-/// take a little from each other, so that the boundary holds what it holds where it holds it (first moments). What the
-/// layers' own resistivities have beyond the pure metals' (grain, additives, recovery) is shared by composition
-/// (Matthiessen's rule), as is the change of resistivity with temperature.
+/// A field that changes little across the boundary sees moments: INT f x^n dx of permeability and conductivity. Where
+/// the alloy is magnetic, three sublayers have its permeability's moments up to n = 4 and its conductivity's up to 2;
+/// where it is not, two sublayers have its conductivity's up to 2. INT dx / mu is right as well. What the layers' own
+/// resistivities have beyond the pure metals' (grain, additives, recovery) is shared by composition (Matthiessen's
+/// rule), as is the change of resistivity with temperature.
 class BlurredBoundary {
+  struct Row;  ///< where in a row of the table a figure stands
+  static constexpr std::size_t row = 44;
+
  public:
   static constexpr double nickel_reach = 8.0, copper_reach = 6.0;
   static constexpr double most_spread =
       1.5;  ///< sqrt(INT D dt) of nickel in copper is this part of the copper's depth at most
-  static constexpr std::size_t nickel_cells = 4, copper_cells = 4, cells = nickel_cells + copper_cells;
+  static constexpr std::size_t magnetic_cells = 3, other_cells = 2, cells = magnetic_cells + other_cells;
 
-  /// The one there is, made on first use (some 0.3 s).
+  /// The one there is, made on first use (some 0.1 s).
   static const BlurredBoundary& usual();
 
-  /// Writes `cells` sublayers. `in_copper` and `in_nickel` are INT D dt of the dilute other metal, m2; `copper_depth`
-  /// and `nickel_depth` what each layer offers to this boundary, m. False, and nothing written, where the nickel is too
-  /// thin for its side or the copper is all but mixed (depth under 2/3 sqrt(in_copper)).
-  bool fill(double in_copper, double in_nickel, double copper_depth, double nickel_depth, const Properties& nickel,
-            const Properties& copper, std::span<Sublayer> out) const;
+  /// Composition across a boundary, whatever else the two metals have.
+  class Profile {
+    friend class BlurredBoundary;
+    double nickel_unit, copper_side;
+    alignas(32) std::array<double, row> figures;
+  };
+
+  /// `in_copper` and `in_nickel` are INT D dt of the dilute other metal, m2; `copper_depth` is what the copper layer
+  /// offers to this boundary, m. False, and nothing written, where the copper is all but mixed (depth under 2/3
+  /// sqrt(in_copper)).
+  bool diffuse(double in_copper, double in_nickel, double copper_depth, Profile& to) const;
+
+  /// Writes `cells` sublayers. False, and nothing written, where the nickel (`nickel_depth` of it, m) is too thin for
+  /// its side.
+  bool cut(const Profile& profile, double nickel_depth, const Properties& nickel, const Properties& copper,
+           std::span<Sublayer> out) const;
 
  private:
   BlurredBoundary();
-  std::vector<double> values_;  ///< by depth and ratio: reach of what is not magnetic, then by figure and cell
+  std::vector<double> values_;  ///< rows by depth and ratio
 };
 
 }  // namespace mintspread::materials

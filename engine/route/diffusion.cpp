@@ -22,7 +22,12 @@ using Piece = CoinBlock::Piece;
 
 namespace {
 
-constexpr std::size_t cells = BlurredBoundary::nickel_cells + BlurredBoundary::copper_cells;
+constexpr std::size_t cells = BlurredBoundary::cells;
+
+/// What the sublayers of one boundary take from the layers beside it, m.
+struct Taken {
+  double nickel_face = 0.0, copper_face = 0.0, nickel_rim = 0.0, copper_rim = 0.0;
+};
 
 bool sealed(const Anneal& anneal, std::string_view outer) {
   return std::ranges::find(anneal.sealed_under, outer) != anneal.sealed_under.end();
@@ -125,8 +130,7 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
   for (std::size_t i = 0; i < blurs.count; ++i) {
     const std::size_t inner = blurs.all[i].inner;
     for (std::size_t cell = 0; cell < cells; ++cell) {
-      // What is not magnetic any more has the last sublayer of the nickel's side.
-      constexpr std::size_t not_magnetic = BlurredBoundary::nickel_cells - 1;
+      constexpr std::size_t not_magnetic = BlurredBoundary::magnetic_cells;
       construction.joined.push_back(blurs.all[i].first_sublayer + (cell < not_magnetic ? 0 : not_magnetic));
       construction.metals.push_back(
           fmt::format("{} into {}, {}", construction.metals[inner], construction.metals[inner + 1], cell + 1));
@@ -160,37 +164,49 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
                         get(metal, Of::temperature_coefficient)};
     };
     // Boundaries share layers: what each may take is counted from the whole layer.
-    std::array<std::array<double, 4>, Blurs::most> taken{};
+    std::array<Taken, Blurs::most> taken{};
+    std::array<Sublayer, cells> sublayers{};
+    BlurredBoundary::Profile profile;
+    Heat heat_before;
+    double depth_before = -1.0;
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
       const std::size_t copper = blur.copper(), nickel = blur.nickel();
-      const Heat heat = heat_of(route, blur, inputs, lane);
-      std::array<Sublayer, cells> sublayers{};
       const double thin = face_thinning[lane];
-      const bool fits =
-          boundary.fill(heat.in_copper, heat.in_nickel, blur.copper_share * get(copper, Of::face_thickness) / thin,
-                        blur.nickel_share * get(nickel, Of::face_thickness) / thin, properties(nickel),
-                        properties(copper), sublayers);
-      if (!fits) block.piece(Piece::diameter)[lane] = std::numeric_limits<double>::quiet_NaN();
+      const Heat heat = heat_of(route, blur, inputs, lane);
+      const double depth = blur.copper_share * get(copper, Of::face_thickness) / thin;
+      // Both boundaries of one copper layer look the same unless the anneals of one are not those of the other.
+      bool fits = heat == heat_before && depth == depth_before;
+      if (!fits) fits = boundary.diffuse(heat.in_copper, heat.in_nickel, depth, profile);
+      heat_before = heat;
+      depth_before = fits ? depth : -1.0;
+      fits = fits && boundary.cut(profile, blur.nickel_share * get(nickel, Of::face_thickness) / thin,
+                                  properties(nickel), properties(copper), sublayers);
+      if (!fits) {
+        block.piece(Piece::diameter)[lane] = std::numeric_limits<double>::quiet_NaN();
+        sublayers.fill({0.0, 0.0, properties(copper)});
+      }
       const auto rim_scale = [&](std::size_t metal) {
         return rim_thinning[lane] * std::min(1.0, get(metal, Of::rim_thickness) / rim_thinning[lane] * thin /
                                                       get(metal, Of::face_thickness));
       };
       const double nickel_rim = rim_scale(nickel), copper_rim = rim_scale(copper);
       for (std::size_t cell = 0; cell < cells; ++cell) {
-        const bool of_nickel = cell < BlurredBoundary::nickel_cells;
+        const Sublayer& made = sublayers[cell];
         const std::size_t metal = blur.first_sublayer + cell;
-        const Sublayer made = fits ? sublayers[cell] : Sublayer{0.0, properties(copper)};
-        const double face = made.thickness * thin, rim = made.thickness * (of_nickel ? nickel_rim : copper_rim);
-        block.of(metal, Of::face_thickness)[lane] = face;
-        block.of(metal, Of::rim_thickness)[lane] = rim;
+        const double nickel_face = made.of_nickel * thin, copper_face = made.of_copper * thin;
+        const double rim_of_nickel = made.of_nickel * nickel_rim, rim_of_copper = made.of_copper * copper_rim;
+        block.of(metal, Of::face_thickness)[lane] = nickel_face + copper_face;
+        block.of(metal, Of::rim_thickness)[lane] = rim_of_nickel + rim_of_copper;
         block.of(metal, Of::volume)[lane] = 0.0;
-        block.of(metal, Of::density)[lane] = get(of_nickel ? nickel : copper, Of::density);
+        block.of(metal, Of::density)[lane] = get(made.of_copper > made.of_nickel ? copper : nickel, Of::density);
         block.of(metal, Of::conductivity)[lane] = made.metal.conductivity;
         block.of(metal, Of::permeability)[lane] = made.metal.permeability;
         block.of(metal, Of::temperature_coefficient)[lane] = made.metal.temperature_coefficient;
-        taken[i][of_nickel ? 0 : 1] += face;
-        taken[i][of_nickel ? 2 : 3] += rim;
+        taken[i].nickel_face += nickel_face;
+        taken[i].copper_face += copper_face;
+        taken[i].nickel_rim += rim_of_nickel;
+        taken[i].copper_rim += rim_of_copper;
       }
     }
     // A layer that is all blurred may be left with a rounding below nothing.
@@ -201,10 +217,10 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
       const auto faces = [&](std::size_t metal) { return metal == block.construction().core ? 2.0 : 1.0; };
-      take(blur.nickel(), Of::face_thickness, faces(blur.nickel()) * taken[i][0]);
-      take(blur.copper(), Of::face_thickness, faces(blur.copper()) * taken[i][1]);
-      take(blur.nickel(), Of::rim_thickness, taken[i][2]);
-      take(blur.copper(), Of::rim_thickness, taken[i][3]);
+      take(blur.nickel(), Of::face_thickness, faces(blur.nickel()) * taken[i].nickel_face);
+      take(blur.copper(), Of::face_thickness, faces(blur.copper()) * taken[i].copper_face);
+      take(blur.nickel(), Of::rim_thickness, taken[i].nickel_rim);
+      take(blur.copper(), Of::rim_thickness, taken[i].copper_rim);
     }
   }
 }

@@ -16,6 +16,7 @@ namespace mintspread::route {
 /// INT D dt of both dilute coefficients, m2.
 struct Heat {
   double in_copper = 0.0, in_nickel = 0.0;
+  bool operator==(const Heat&) const = default;
 };
 
 /// INT rate dt of one anneal, at the drawn temperature (K) and time at heat (s).
