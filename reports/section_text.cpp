@@ -14,7 +14,7 @@ namespace {
 
 using study::NominalCoin;
 
-// Layers of one bath stand on both faces under one name and share a letter. A hot anneal makes eight sublayers of each
+// Layers of one bath stand on both faces under one name and share a letter. A hot anneal makes five sublayers of each
 // boundary, so that small letters alone do not last.
 constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789!$%&*+-/:<=>?@^_~";
 

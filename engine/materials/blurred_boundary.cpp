@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <mutex>
 #include <utility>
@@ -11,38 +12,25 @@
 #include "engine/base/contract.hpp"
 #include "engine/base/quad.hpp"
 #include "engine/materials/interdiffusion.hpp"
+#include "engine/materials/moment_steps.hpp"
 
 namespace mintspread::materials {
 
 namespace {
 
-// What a cell is told by; conductivities of the pair's own alloys.
-enum Figure { resistivity, of_slow, of_quick, shift, shift_of_slow, shift_of_quick, magnetic, quick_part, figures };
+constexpr std::size_t points = 8;  // of the rule of each zone
 
-constexpr std::size_t cells = BlurredBoundary::cells;
-constexpr std::size_t row = (1 + figures * cells + quad_lanes - 1) / quad_lanes * quad_lanes;
-
-// Where the slow metal stops being magnetic is an edge of its own: lines of force cross what lies there as a gap, so
-// that a sublayer of mean permeability over it would be wrong by a part of its thickness (1e-3 of a reading at 850 C).
-// Where nothing is magnetic the edge stands at a part of the reach.
-constexpr std::array<double, BlurredBoundary::slow_cells> slow_edges = {1.0, 0.5, 0.2, 0.0};
-constexpr std::array<double, BlurredBoundary::quick_cells + 1> quick_edges = {0.0, 0.15, 0.32, 0.52, 1.0};
-constexpr double plain_gap = 0.2;
+// Where nothing is magnetic the two zones meet at this part of the slow side's reach.
+constexpr double plain_gap = 0.5;
 
 // Nodes of the table. ln(ratio): Chebyshev's points over what the pair has from coldest_diffusion to hottest_diffusion,
 // one for each half or less. ln(sqrt(theta) / depth): evenly from 1/6, below which the quick layer counts as unlimited,
 // to 1.5.
-constexpr std::size_t depths = 24, most_ratios = 16;
+constexpr std::size_t depths = 36, most_ratios = 16;
 constexpr double ratio_step = 0.5;
 const double least_log_depth = std::log(1.0 / BlurredBoundary::quick_reach),
              most_log_depth = std::log(BlurredBoundary::most_spread);
 const double depth_step = (most_log_depth - least_log_depth) / (depths - 1);
-
-/// Edges of the slow side from its far end at `reach` to the first boundary, `gap` being where it stops being magnetic.
-double slow_edge(std::size_t number, double gap, double reach) {
-  if (number == slow_edges.size()) return 0.0;
-  return gap + slow_edges[number] * (reach - gap);
-}
 
 // Below this part of the reach a gap is none: the first boundary itself is magnetic, or nearly so. The table's own gaps
 // are kept above nothing, so that its other figures are numbers.
@@ -57,42 +45,6 @@ double gap_of(const DiffusionPair& pair, const Couple& couple, double unit, doub
     (magnetism(pair, couple.at(unit * middle)) > 0.0 ? far : not_magnetic) = middle;
   }
   return std::max(-not_magnetic, least_gap_in_table * reach);
-}
-
-using Cells = std::array<double, cells>;
-
-/// A quantity over the cells: means, and their first moments about each cell's middle.
-struct Staircase {
-  Cells mean{}, moment{};
-};
-
-/// Steps of means hold all of a quantity, but not where in each step it lies. What to add to each of the first `count`
-/// steps so that moments are right as well: every step's own goes from the step before it to the one behind it.
-Cells put_in_place(const Staircase& steps, const Cells& middle, const Cells& length, std::size_t count) {
-  Cells shift{};
-  for (std::size_t cell = 0; cell < count; ++cell) {
-    const std::size_t before = cell > 0 ? cell - 1 : 0, behind = std::min(cell + 1, count - 1);
-    const double passed = steps.moment[cell] / (middle[behind] - middle[before]);
-    shift[before] -= passed / length[before];
-    shift[behind] += passed / length[behind];
-  }
-  return shift;
-}
-
-/// The last magnetic sublayer, whose susceptibility falls to nothing at its end, and the one behind it. Lines of force
-/// that cross it meet INT dx / mu, which is more than mean permeability tells: the rest goes to the gap behind, so that
-/// both INT mu dx and INT dx / mu stay. That it falls evenly from twice its mean makes both closed forms.
-void widen_gap(Sublayer& last, Sublayer& gap) {
-  const double mean = last.metal.permeability - 1.0;
-  const double crossed = mean > 1e-4 ? 1.0 - std::log1p(2.0 * mean) / (2.0 * mean) : 0.0;
-  const double kept = mean > 1e-4 ? crossed * mean / (mean - crossed) : 0.75;
-  const double moved = (1.0 - kept) * last.thickness;
-  last.metal.permeability = 1.0 + mean / kept;
-  if (moved == 0.0) return;
-  const double thicker = gap.thickness + moved;
-  gap.metal.conductivity = (gap.metal.conductivity * gap.thickness + last.metal.conductivity * moved) / thicker;
-  gap.thickness = thicker;
-  last.thickness -= moved;
 }
 
 /// Lagrange's weights at fixed nodes.
@@ -141,6 +93,47 @@ std::vector<double> ratio_nodes(const Range& range) {
 
 }  // namespace
 
+/// Where in a row of the table a figure stands. The boundary has two zones, the magnetic one and the other. In each,
+/// places run from 0 to 1 towards the quick metal; resistivity and composition stand at the points of a rule, and with
+/// them what the rule leaves out of the moments of the pure metals' conductivity, which is all but exact then for any
+/// metals.
+struct BlurredBoundary::Row {
+  static constexpr std::size_t gap = 0;               ///< of what is not magnetic, in sqrt(INT D dt in the slow metal)
+  static constexpr std::size_t edges = 1, steps = 3;  ///< of the magnetic zone's composition
+  static constexpr std::array<std::size_t, 2> left_out = {6, 9}, resistivity = {12, 12 + 2 * points},
+                                              quick = {12 + points, 12 + 3 * points};
+};
+
+namespace {
+
+/// Gauss-Legendre points of a zone. In the magnetic one they crowd towards its end, where 1 / mu rises.
+struct Rule {
+  std::array<double, points> place;
+  std::array<std::array<double, points>, 3> weight;  ///< of h[0] to h[2]
+
+  explicit Rule(bool crowded) : place() {
+    using Legendre = boost::math::quadrature::gauss<double, points>;
+    for (std::size_t i = 0; i < points; ++i) {
+      const bool right = i >= points / 2;
+      const std::size_t from_middle = right ? i - points / 2 : points / 2 - 1 - i;
+      const double node = Legendre::abscissa()[from_middle], whole = 0.5 * Legendre::weights()[from_middle];
+      const double even = 0.5 * (right ? 1.0 + node : 1.0 - node);
+      place[i] = crowded ? 1.0 - even * even : even;
+      weight[0][i] = crowded ? 2.0 * even * whole : whole;
+      weight[1][i] = 2.0 * weight[0][i] * place[i];
+      weight[2][i] = 3.0 * weight[0][i] * place[i] * place[i];
+    }
+  }
+};
+const std::array<Rule, 2>& rules() {
+  static const std::array<Rule, 2> both = {Rule(true), Rule(false)};
+  return both;
+}
+
+double sum_of(Quad quad) { return (quad[0] + quad[1]) + (quad[2] + quad[3]); }
+
+}  // namespace
+
 struct BlurredBoundary::Table {
   explicit Table(const DiffusionPair& pair) : range(log_ratios(pair)), by_ratio(ratio_nodes(range)) {}
   void make(const DiffusionPair& pair);
@@ -148,12 +141,11 @@ struct BlurredBoundary::Table {
   std::once_flag made;
   Range range;
   Weights by_ratio;
-  std::vector<double>
-      values;  ///< by depth and ratio: where the slow side stops being magnetic, then by figure and cell
+  std::vector<double> values;  ///< rows by depth and ratio
 };
 
 void BlurredBoundary::Table::make(const DiffusionPair& pair) {
-  constexpr int samples = 96;
+  static_assert(row == 12 + 4 * points && row % quad_lanes == 0);
   const auto resistivity_at = resistivity_of(pair);
   const std::size_t ratios = by_ratio.nodes().size();
   values.resize(depths * ratios * row);
@@ -164,45 +156,25 @@ void BlurredBoundary::Table::make(const DiffusionPair& pair) {
       const double spread = std::exp(least_log_depth + depth_step * static_cast<double>(d));
       couple.advance(spread * spread);
       double* to = &values[(d * ratios + r) * row];
-      const double slow_unit = std::sqrt(ratio) * spread, quick_unit = std::min(quick_reach * spread, 1.0);
-      to[0] = gap_of(pair, couple, slow_unit, reach);
-      const auto edge = [&](std::size_t number) {
-        return number <= slow_cells ? -slow_unit * slow_edge(number, to[0], reach)
-                                    : quick_unit * quick_edges[number - slow_cells];
-      };
-      Cells middle{}, length{}, part{};
-      Staircase conductance, by_slow, by_quick, magnetisable;
-      for (std::size_t cell = 0; cell < cells; ++cell) {
-        length[cell] = edge(cell + 1) - edge(cell);
-        middle[cell] = edge(cell) + 0.5 * length[cell];
-        for (int i = 0; i < samples; ++i) {
-          const double aside = ((i + 0.5) / samples - 0.5) * length[cell];
-          const double c = couple.at(middle[cell] + aside), conductivity = 1.0 / resistivity_at(c);
-          const auto add = [&](Staircase& steps, double value) {
-            steps.mean[cell] += value / samples;
-            steps.moment[cell] += value * aside * length[cell] / samples;
-          };
-          add(conductance, conductivity);
-          add(by_quick, conductivity * conductivity * c);
-          add(by_slow, conductivity * conductivity * (1.0 - c));
-          add(magnetisable, magnetism(pair, c));
-          part[cell] += c / samples;
+      const double unit = std::sqrt(ratio) * spread, gap = gap_of(pair, couple, unit, reach);
+      to[Row::gap] = gap;
+      const std::array<double, 3> edge = {-reach * unit, -gap * unit, std::min(quick_reach * spread, 1.0)};
+      for (std::size_t zone = 0; zone < 2; ++zone) {
+        const auto quick_at = [&](double z) { return couple.at(edge[zone] + z * (edge[zone + 1] - edge[zone])); };
+        const auto exact = moments_of<3>([&](double z) { return 1.0 / resistivity_at(quick_at(z)); });
+        for (std::size_t n = 0; n < 3; ++n) to[Row::left_out[zone] + n] = exact[n];
+        const Rule& rule = rules()[zone];
+        for (std::size_t i = 0; i < points; ++i) {
+          const double c = quick_at(rule.place[i]), ohm = resistivity_at(c);
+          to[Row::quick[zone] + i] = c;
+          to[Row::resistivity[zone] + i] = ohm;
+          for (std::size_t n = 0; n < 3; ++n) to[Row::left_out[zone] + n] -= rule.weight[n][i] / ohm;
         }
-      }
-      const auto shift_of = [&](const Staircase& steps) { return put_in_place(steps, middle, length, cells); };
-      const Cells more = shift_of(conductance), more_by_slow = shift_of(by_slow), more_by_quick = shift_of(by_quick);
-      const Cells more_magnetic = put_in_place(magnetisable, middle, length, slow_cells - 1);
-      for (std::size_t cell = 0; cell < cells; ++cell) {
-        const double mean = conductance.mean[cell];
-        double* figure = to + 1 + cell;
-        figure[resistivity * cells] = 1.0 / mean;
-        figure[of_slow * cells] = by_slow.mean[cell] / (mean * mean);
-        figure[of_quick * cells] = by_quick.mean[cell] / (mean * mean);
-        figure[shift * cells] = more[cell];
-        figure[shift_of_slow * cells] = more_by_slow[cell];
-        figure[shift_of_quick * cells] = more_by_quick[cell];
-        figure[magnetic * cells] = magnetisable.mean[cell] + more_magnetic[cell];
-        figure[quick_part * cells] = part[cell];
+        if (zone > 0) continue;
+        const auto h = moments_of<5>(quick_at);
+        const auto edges = three_step_edges(h);
+        std::ranges::copy(edges, to + Row::edges);
+        std::ranges::copy(three_values(edges, {h[0], h[1], h[2]}), to + Row::steps);
       }
     }
   }
@@ -228,11 +200,11 @@ double BlurredBoundary::slow_reach(double in_quick, double in_slow) {
   return 6.0 * std::sqrt(in_slow) + 0.175 * std::sqrt(in_quick);
 }
 
-bool BlurredBoundary::fill(double in_quick, double in_slow, double quick_depth, double slow_depth,
-                           const Properties& slow, const Properties& quick, std::span<Sublayer> out) const {
-  const double spread = std::sqrt(in_quick), slow_unit = std::sqrt(in_slow), reach = slow_reach(in_quick, in_slow);
-  if (!(reach <= slow_depth && spread <= most_spread * quick_depth)) return false;
-  const double quick_side = std::min(quick_reach * spread, quick_depth);
+bool BlurredBoundary::diffuse(double in_quick, double in_slow, double quick_depth, Profile& to) const {
+  const double spread = std::sqrt(in_quick);
+  if (!(spread <= most_spread * quick_depth)) return false;
+  to.reach = slow_reach(in_quick, in_slow);
+  to.quick_side = std::min(quick_reach * spread, quick_depth);
 
   const Table& made = table();
   const std::size_t ratios = made.by_ratio.nodes().size();
@@ -250,42 +222,108 @@ bool BlurredBoundary::fill(double in_quick, double in_slow, double quick_depth, 
     static const Weights evenly({0.0, 1.0, 2.0, 3.0});
     evenly.at(along - static_cast<double>(first), by_depth);
   }
-
-  alignas(32) std::array<double, row> sum;
   for (std::size_t i = 0; i < row; i += quad_lanes) {
     Quad total = quad_of(0.0);
     for (std::size_t d = 0; d < nodes; ++d) {
       for (std::size_t r = 0; r < ratios; ++r)
         total += by_depth[d] * by_ratio[r] * load_quad(made.values, ((first + d) * ratios + r) * row + i);
     }
-    store_quad(total, sum, i);
+    store_quad(total, to.figures, i);
+  }
+  to.gap = to.figures[Row::gap] * std::sqrt(in_slow);
+  return pair_.magnetic_until == 0.0 || to.gap >= least_gap * to.reach;
+}
+
+bool BlurredBoundary::cut(const Profile& profile, double slow_depth, const Properties& slow, const Properties& quick,
+                          std::span<Sublayer> out) const {
+  if (!(profile.reach <= slow_depth)) return false;
+  const bool is_magnetic = pair_.magnetic_until > 0.0;
+  const double magnetism_fall = is_magnetic ? 1.0 / pair_.magnetic_until : 0.0;
+  const Quad more_slow = quad_of(1.0 / slow.conductivity - pair_.resistivities.front()),
+             more_quick = quad_of(1.0 / quick.conductivity - pair_.resistivities.back());
+  const auto& figures = profile.figures;
+  const double susceptibility = is_magnetic ? slow.permeability - 1.0 : 0.0;
+
+  std::array<Moments<3>, 2> conductance;
+  Moments<2> part;                     // that is quick in the zone that is not magnetic
+  double squared = 0.0, linear = 0.0;  // INT m^2 / (1 + X m) dz and INT m dz, below
+  for (std::size_t zone = 0; zone < 2; ++zone) {
+    const Rule& rule = rules()[zone];
+    std::array<Quad, 3> of_conductance{};
+    std::array<Quad, 2> of_part{};
+    Quad of_square{}, of_magnetism{};
+    for (std::size_t i = 0; i < points; i += quad_lanes) {
+      const Quad c = load_quad(figures, Row::quick[zone] + i), ohm = load_quad(figures, Row::resistivity[zone] + i);
+      const Quad conductivity = 1.0 / (ohm + ((1.0 - c) * more_slow + c * more_quick));
+      for (std::size_t n = 0; n < 3; ++n) of_conductance[n] += load_quad(rule.weight[n], i) * conductivity;
+      if (zone == 0) {
+        const Quad fallen = 1.0 - magnetism_fall * c, magnetism = fallen > 0.0 ? fallen : quad_of(0.0);
+        const Quad weighed = load_quad(rule.weight[0], i) * magnetism;
+        of_magnetism += weighed;
+        of_square += weighed * magnetism / (1.0 + susceptibility * magnetism);
+      } else {
+        for (std::size_t n = 0; n < 2; ++n) of_part[n] += load_quad(rule.weight[n], i) * c;
+      }
+    }
+    for (std::size_t n = 0; n < 3; ++n)
+      conductance[zone][n] = figures[Row::left_out[zone] + n] + sum_of(of_conductance[n]);
+    if (zone == 0) {
+      squared = sum_of(of_square);
+      linear = sum_of(of_magnetism);
+    } else {
+      part = {sum_of(of_part[0]), sum_of(of_part[1])};
+    }
   }
 
-  const double gap = sum[0] * slow_unit;
-  if (gap < least_gap * reach) return false;
-
-  const double more_slow = 1.0 / slow.conductivity - pair_.resistivities.front(),
-               more_quick = 1.0 / quick.conductivity - pair_.resistivities.back();
   const double slow_slope = slow.temperature_coefficient / slow.conductivity;
   const double quick_slope = quick.temperature_coefficient / quick.conductivity;
-  for (std::size_t cell = 0; cell < cells; ++cell) {
-    const double* figure = &sum[1 + cell];
-    Sublayer& to = out[cell];
-    to.thickness = cell < slow_cells
-                       ? slow_edge(cell, gap, reach) - slow_edge(cell + 1, gap, reach)
-                       : (quick_edges[cell + 1 - slow_cells] - quick_edges[cell - slow_cells]) * quick_side;
-    // What is beyond the pure metals' resistivity counts to first order within a sublayer, in a form that stays sound
-    // for metals many times as resistive: moments fall with its square, and never take all.
-    const double pure = figure[resistivity * cells];
-    const double beyond = (more_slow * figure[of_slow * cells] + more_quick * figure[of_quick * cells]) / pure;
-    const double shifted = figure[shift * cells] * (1.0 + 2.0 * beyond) - more_slow * figure[shift_of_slow * cells] -
-                           more_quick * figure[shift_of_quick * cells];
-    const double ohm = pure * (1.0 + beyond), part = figure[quick_part * cells];
-    to.metal.conductivity = 1.0 / ohm + std::max(shifted / ((1.0 + beyond) * (1.0 + beyond)), -0.9 / ohm);
-    to.metal.permeability = 1.0 + (slow.permeability - 1.0) * std::max(0.0, figure[magnetic * cells]);
-    to.metal.temperature_coefficient = ((1.0 - part) * slow_slope + part * quick_slope) / ohm;
+  const auto metal = [&](double conductivity, double permeability, double part_quick) {
+    return Properties{conductivity, permeability,
+                      ((1.0 - part_quick) * slow_slope + part_quick * quick_slope) * conductivity};
+  };
+
+  const TwoSteps steps = two_steps(conductance[1]);
+  std::array<double, 2> in_other = steps.value;
+  keep_conducting(in_other, conductance[1][0]);
+  const double change = (part[1] - part[0]) / (steps.edge * steps.edge - steps.edge);
+  const double last_part = part[0] - change * steps.edge;
+  const double first = steps.edge * (profile.gap + profile.quick_side);
+  const double before = std::min(first, profile.gap),
+               behind = first - before;  // the first boundary may lie in either step
+
+  // Lines of force that cross the magnetic zone meet INT dx / mu, which is more than steps of the permeability tell:
+  // the last of them is made shorter and as much more magnetic as gives both integrals, and the rest goes to what is
+  // not magnetic. With m the magnetism and X the susceptibility, 1 / (1 + X m) = 1 - X m + X^2 m^2 / (1 + X m) leaves
+  // the last term to be met, which is sound for any X.
+  const double magnetic_side = profile.reach - profile.gap;
+  const std::array<double, 2> edge = {figures[Row::edges], figures[Row::edges + 1]};
+  ThreeValues length = {edge[0], edge[1] - edge[0], 1.0 - edge[1]}, magnetism, quick_part;
+  for (std::size_t i = 0; i < 3; ++i) {
+    quick_part[i] = figures[Row::steps + i];
+    magnetism[i] = std::max(0.0, 1.0 - magnetism_fall * quick_part[i]);
+    linear -= length[i] * magnetism[i];
   }
-  if (pair_.magnetic_until > 0.0) widen_gap(out[slow_cells - 2], out[slow_cells - 1]);
+  // What the rule leaves out, it leaves out where m is all but 1.
+  squared -= linear * (2.0 + susceptibility) / ((1.0 + susceptibility) * (1.0 + susceptibility));
+  for (std::size_t i = 0; i < 2; ++i)
+    squared -= length[i] * magnetism[i] * magnetism[i] / (1.0 + susceptibility * magnetism[i]);
+  const double crossed = 1.0 + susceptibility * magnetism[2];
+  const double kept = 1.0 + crossed - crossed * crossed * squared / (length[2] * magnetism[2] * magnetism[2]);
+  const double longest = length[2] + 0.5 * before / std::max(magnetic_side, 1e-15);
+  const double shorter = std::clamp(kept * length[2], 0.7 * length[2], std::min(1.5 * length[2], longest));
+  magnetism[2] *= length[2] / shorter;
+  const double moved = (length[2] - shorter) * magnetic_side;
+  length[2] = shorter;
+  ThreeValues in_magnetic = three_values(edge, conductance[0]);
+  keep_conducting(in_magnetic, conductance[0][0]);
+
+  for (std::size_t i = 0; i < magnetic_cells; ++i)
+    out[i] = {length[i] * magnetic_side, 0.0,
+              metal(in_magnetic[i], 1.0 + susceptibility * magnetism[i], quick_part[i])};
+  const double with_moved =
+      first > 0.0 ? (in_other[0] * first + in_magnetic[2] * moved) / (first + moved) : in_other[0];
+  out[magnetic_cells] = {before + moved, behind, metal(with_moved, 1.0, last_part + change)};
+  out[magnetic_cells + 1] = {profile.gap - before, profile.quick_side - behind, metal(in_other[1], 1.0, last_part)};
   return true;
 }
 

@@ -10,8 +10,8 @@ namespace mintspread::materials {
 
 namespace {
 
-constexpr double finest = 4e-4, coarsest = 1.5e-2, growth = 0.02;
-constexpr double usual_ratio = 6e-3;  // down to which these sizes do
+constexpr double finest = 8e-4, coarsest = 1.5e-2, growth = 0.015;
+constexpr double usual_ratio = 8e-3;  // down to which these sizes do
 
 /// Sizes of volumes from the interface outwards until they fill `length`; all of them, and their growth, times `scale`.
 std::vector<double> graded(double length, double fineness, double scale) {
@@ -66,10 +66,12 @@ Couple::Couple(double ratio, double width, double fineness) : ratio_(ratio) {
 
 void Couple::advance(double theta) {
   expect(theta >= theta_, "diffusion does not go back");
-  constexpr double first = 1e-7, longer = 0.02;
+  // What an early step leaves is a shift in theta, which counts the less the further the couple goes: steps may be
+  // longer there.
+  constexpr double first = 1e-7, longest = 0.1, longer = 0.03;
   int started = theta_ > 0.0 ? 4 : 0;
   while (theta_ < theta) {
-    const double wanted = std::max(first, longer * theta_);
+    const double wanted = std::max(first, std::min(longest * theta_, longer * std::sqrt(theta_ * theta)));
     const double by = theta_ + 1.5 * wanted >= theta ? theta - theta_ : wanted;
     step(by, started < 4 ? 1.0 : 0.5);
     ++started;

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <variant>
 
@@ -150,9 +149,8 @@ void check_blur(const Route& route, const Blur& blur, const Columns& nominal, co
         "State a colder or shorter anneal, or a thicker layer.");
   }
   if (!check.clean()) return;
-  std::array<materials::Sublayer, BlurredBoundary::cells> sublayers;
-  const materials::Properties metal{1.0 / pair.resistivities.front(), of_slow, 0.0};
-  if (!blur.boundary->fill(heat.in_quick, heat.in_slow, quick, slow, metal, metal, sublayers)) {
+  BlurredBoundary::Profile profile;
+  if (!blur.boundary->diffuse(heat.in_quick, heat.in_slow, quick, profile)) {
     check.problem(
         path,
         fmt::format("so much {} diffuses into the {:.2f} um of {} in the layer \"{}\" that {} is magnetic up to "

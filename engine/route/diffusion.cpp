@@ -24,6 +24,11 @@ namespace {
 
 constexpr std::size_t cells = BlurredBoundary::cells;
 
+/// What the sublayers of one boundary take from the layers beside it, m.
+struct Taken {
+  double slow_face = 0.0, quick_face = 0.0, slow_rim = 0.0, quick_rim = 0.0;
+};
+
 bool sealed(const Anneal& anneal, std::string_view outer) {
   return std::ranges::find(anneal.sealed_under, outer) != anneal.sealed_under.end();
 }
@@ -134,8 +139,7 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
   for (std::size_t i = 0; i < blurs.count; ++i) {
     const std::size_t inner = blurs.all[i].inner;
     for (std::size_t cell = 0; cell < cells; ++cell) {
-      // What is not magnetic any more has the last sublayer of the slow side.
-      constexpr std::size_t not_magnetic = BlurredBoundary::slow_cells - 1;
+      constexpr std::size_t not_magnetic = BlurredBoundary::magnetic_cells;
       construction.joined.push_back(blurs.all[i].first_sublayer + (cell < not_magnetic ? 0 : not_magnetic));
       construction.metals.push_back(
           fmt::format("{} into {}, {}", construction.metals[inner], construction.metals[inner + 1], cell + 1));
@@ -168,36 +172,51 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
                         get(metal, Of::temperature_coefficient)};
     };
     // Boundaries share layers: what each may take is counted from the whole layer.
-    std::array<std::array<double, 4>, Blurs::most> taken{};
+    std::array<Taken, Blurs::most> taken{};
+    std::array<Sublayer, cells> sublayers{};
+    BlurredBoundary::Profile profile;
+    const BlurredBoundary* boundary_before = nullptr;
+    Heat heat_before;
+    double depth_before = -1.0;
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
       const std::size_t quick = blur.quick(), slow = blur.slow();
-      const Heat heat = heat_of(route, blur, inputs, lane);
-      std::array<Sublayer, cells> sublayers{};
       const double thin = face_thinning[lane];
-      const bool fits = blur.boundary->fill(
-          heat.in_quick, heat.in_slow, blur.quick_share * get(quick, Of::face_thickness) / thin,
-          blur.slow_share * get(slow, Of::face_thickness) / thin, properties(slow), properties(quick), sublayers);
-      if (!fits) block.piece(Piece::diameter)[lane] = std::numeric_limits<double>::quiet_NaN();
+      const Heat heat = heat_of(route, blur, inputs, lane);
+      const double depth = blur.quick_share * get(quick, Of::face_thickness) / thin;
+      // Both boundaries of one quick layer look the same unless the anneals of one are not those of the other.
+      bool fits = blur.boundary == boundary_before && heat == heat_before && depth == depth_before;
+      if (!fits) fits = blur.boundary->diffuse(heat.in_quick, heat.in_slow, depth, profile);
+      boundary_before = blur.boundary;
+      heat_before = heat;
+      depth_before = fits ? depth : -1.0;
+      fits = fits && blur.boundary->cut(profile, blur.slow_share * get(slow, Of::face_thickness) / thin,
+                                        properties(slow), properties(quick), sublayers);
+      if (!fits) {
+        block.piece(Piece::diameter)[lane] = std::numeric_limits<double>::quiet_NaN();
+        sublayers.fill({0.0, 0.0, properties(quick)});
+      }
       const auto rim_scale = [&](std::size_t metal) {
         return rim_thinning[lane] * std::min(1.0, get(metal, Of::rim_thickness) / rim_thinning[lane] * thin /
                                                       get(metal, Of::face_thickness));
       };
       const double slow_rim = rim_scale(slow), quick_rim = rim_scale(quick);
       for (std::size_t cell = 0; cell < cells; ++cell) {
-        const bool of_slow = cell < BlurredBoundary::slow_cells;
+        const Sublayer& made = sublayers[cell];
         const std::size_t metal = blur.first_sublayer + cell;
-        const Sublayer made = fits ? sublayers[cell] : Sublayer{0.0, properties(quick)};
-        const double face = made.thickness * thin, rim = made.thickness * (of_slow ? slow_rim : quick_rim);
-        block.of(metal, Of::face_thickness)[lane] = face;
-        block.of(metal, Of::rim_thickness)[lane] = rim;
+        const double slow_face = made.of_slow * thin, quick_face = made.of_quick * thin;
+        const double rim_of_slow = made.of_slow * slow_rim, rim_of_quick = made.of_quick * quick_rim;
+        block.of(metal, Of::face_thickness)[lane] = slow_face + quick_face;
+        block.of(metal, Of::rim_thickness)[lane] = rim_of_slow + rim_of_quick;
         block.of(metal, Of::volume)[lane] = 0.0;
-        block.of(metal, Of::density)[lane] = get(of_slow ? slow : quick, Of::density);
+        block.of(metal, Of::density)[lane] = get(made.of_quick > made.of_slow ? quick : slow, Of::density);
         block.of(metal, Of::conductivity)[lane] = made.metal.conductivity;
         block.of(metal, Of::permeability)[lane] = made.metal.permeability;
         block.of(metal, Of::temperature_coefficient)[lane] = made.metal.temperature_coefficient;
-        taken[i][of_slow ? 0 : 1] += face;
-        taken[i][of_slow ? 2 : 3] += rim;
+        taken[i].slow_face += slow_face;
+        taken[i].quick_face += quick_face;
+        taken[i].slow_rim += rim_of_slow;
+        taken[i].quick_rim += rim_of_quick;
       }
     }
     // A layer that is all blurred may be left with a rounding below nothing.
@@ -208,10 +227,10 @@ void diffuse(const Route& route, const Columns& inputs, CoinBlock& block) {
     for (std::size_t i = 0; i < blurs.count; ++i) {
       const Blur& blur = blurs.all[i];
       const auto faces = [&](std::size_t metal) { return metal == block.construction().core ? 2.0 : 1.0; };
-      take(blur.slow(), Of::face_thickness, faces(blur.slow()) * taken[i][0]);
-      take(blur.quick(), Of::face_thickness, faces(blur.quick()) * taken[i][1]);
-      take(blur.slow(), Of::rim_thickness, taken[i][2]);
-      take(blur.quick(), Of::rim_thickness, taken[i][3]);
+      take(blur.slow(), Of::face_thickness, faces(blur.slow()) * taken[i].slow_face);
+      take(blur.quick(), Of::face_thickness, faces(blur.quick()) * taken[i].quick_face);
+      take(blur.slow(), Of::rim_thickness, taken[i].slow_rim);
+      take(blur.quick(), Of::rim_thickness, taken[i].quick_rim);
     }
   }
 }

@@ -17,6 +17,7 @@ namespace mintspread::route {
 /// INT D dt of both dilute coefficients of a pair, m2.
 struct Heat {
   double in_quick = 0.0, in_slow = 0.0;
+  bool operator==(const Heat&) const = default;
 };
 
 /// INT rate dt of one anneal, at the drawn temperature (K) and time at heat (s).

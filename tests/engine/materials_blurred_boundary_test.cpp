@@ -20,11 +20,11 @@ namespace {
 constexpr double um = 1e-6, mm = 1e-3;
 constexpr std::size_t cells = BlurredBoundary::cells;
 const auto resistivity = materials::resistivity_of(materials::copper_and_nickel());
-const Properties nickel{13e6, 60.0, 0.005}, copper{57e6, 1.0, 0.0038};
 
 /// A plating and its anneal; without inner nickel the copper lies on the steel, sealed.
 struct Heated {
   double inner, middle, outer, temperature, time;
+  Properties nickel{13e6, 60.0, 0.005}, copper{57e6, 1.0, 0.0038};
   double copper_depth() const { return inner > 0.0 ? middle / 2.0 : middle; }
   double in_copper() const { return materials::nickel_in_copper.at(temperature) * time; }
   double in_nickel() const { return materials::copper_in_nickel.at(temperature) * time; }
@@ -42,10 +42,11 @@ std::vector<Layer> finely_sliced(const Heated& coin) {
   const auto slice = [&](int i, double length) {
     const double from = std::pow(double(i) / slices, 2), to = std::pow((i + 1.0) / slices, 2);
     const double c = couple.at(length / depth * 0.5 * (from + to));
-    const double more =
-        (1.0 - c) * (1.0 / nickel.conductivity - resistivity(0.0)) + c * (1.0 / copper.conductivity - resistivity(1.0));
-    layers.push_back({std::abs(length) * (to - from), 1.0 / (resistivity(c) + more),
-                      1.0 + (nickel.permeability - 1.0) * materials::magnetism(materials::copper_and_nickel(), c)});
+    const double more = (1.0 - c) * (1.0 / coin.nickel.conductivity - resistivity(0.0)) +
+                        c * (1.0 / coin.copper.conductivity - resistivity(1.0));
+    layers.push_back(
+        {std::abs(length) * (to - from), 1.0 / (resistivity(c) + more),
+         1.0 + (coin.nickel.permeability - 1.0) * materials::magnetism(materials::copper_and_nickel(), c)});
   };
   for (int i = slices; i-- > 0;) slice(i, -coin.outer);
   for (int i = 0; i < slices; ++i) slice(i, depth);
@@ -57,26 +58,39 @@ std::vector<Layer> finely_sliced(const Heated& coin) {
   return layers;
 }
 
-std::vector<Layer> as_cut(const Heated& coin) {
-  std::array<materials::Sublayer, cells> sublayers{};
-  const double nickel_depth = coin.inner > 0.0 ? std::min(coin.inner, coin.outer) : coin.outer;
-  if (!BlurredBoundary::of_copper_and_nickel().fill(coin.in_copper(), coin.in_nickel(), coin.copper_depth(),
-                                                    nickel_depth, nickel, copper, sublayers))
+/// Sublayers of a boundary, none where it cannot be cut.
+std::vector<materials::Sublayer> cut(double in_copper, double in_nickel, double copper_depth, double nickel_depth,
+                                     const Properties& nickel, const Properties& copper) {
+  const BlurredBoundary& boundary = BlurredBoundary::of_copper_and_nickel();
+  BlurredBoundary::Profile profile;
+  std::vector<materials::Sublayer> sublayers(cells);
+  if (!boundary.diffuse(in_copper, in_nickel, copper_depth, profile) ||
+      !boundary.cut(profile, nickel_depth, nickel, copper, sublayers))
     return {};
-  double of_nickel = 0.0, of_copper = 0.0;
-  for (std::size_t i = 0; i < cells; ++i)
-    (i < BlurredBoundary::slow_cells ? of_nickel : of_copper) += sublayers[i].thickness;
+  return sublayers;
+}
+
+std::vector<Layer> as_cut(const Heated& coin) {
+  const double nickel_depth = coin.inner > 0.0 ? std::min(coin.inner, coin.outer) : coin.outer;
+  const auto sublayers =
+      cut(coin.in_copper(), coin.in_nickel(), coin.copper_depth(), nickel_depth, coin.nickel, coin.copper);
+  if (sublayers.empty()) return {};
+  double of_slow = 0.0, of_quick = 0.0;
+  for (const auto& one : sublayers) {
+    of_slow += one.of_slow;
+    of_quick += one.of_quick;
+  }
   std::vector<Layer> layers;
   const auto add = [&](const materials::Sublayer& one) {
-    layers.push_back({one.thickness, one.metal.conductivity, one.metal.permeability});
+    layers.push_back({one.thickness(), one.metal.conductivity, one.metal.permeability});
   };
-  layers.push_back({coin.outer - of_nickel, nickel.conductivity, nickel.permeability});
+  layers.push_back({coin.outer - of_slow, coin.nickel.conductivity, coin.nickel.permeability});
   for (const auto& one : sublayers) add(one);
-  const double blurred = coin.inner > 0.0 ? 2.0 * of_copper : of_copper;
-  layers.push_back({std::max(0.0, coin.middle - blurred), copper.conductivity, copper.permeability});
+  const double blurred = coin.inner > 0.0 ? 2.0 * of_quick : of_quick;
+  layers.push_back({std::max(0.0, coin.middle - blurred), coin.copper.conductivity, coin.copper.permeability});
   if (coin.inner > 0.0) {
     for (std::size_t i = cells; i-- > 0;) add(sublayers[i]);
-    layers.push_back({coin.inner - of_nickel, nickel.conductivity, nickel.permeability});
+    layers.push_back({coin.inner - of_slow, coin.nickel.conductivity, coin.nickel.permeability});
   }
   layers.push_back({1.6e-3, 6.5e6, 120.0});
   return layers;
@@ -98,8 +112,9 @@ Complex reading(const std::vector<Layer>& layers, double frequency) {
 }  // namespace
 
 TEST_CASE("the sublayers of a blurred boundary leave less than 1e-4 of the reading", "[diffusion][slow]") {
-  // Coins and anneals all over what is believable, and the usual ones by name; up to 900 C and an hour. (Hotter and
-  // longer anneals, as far as they are taken, leave up to 4e-4.)
+  // Coins, metals and anneals all over what is believable, and the usual ones by name; up to 900 C and an hour. (Up to
+  // 1000 C and two hours 1.2e-4; nickel of permeability 300 and more leaves up to 2e-4 at 1 MHz, where its skin depth
+  // is that of a sublayer.)
   std::vector<Heated> coins;
   for (const auto& [celsius, minutes, middle] : {std::array{700.0, 60.0, 18.0},
                                                  {800.0, 30.0, 18.0},
@@ -109,9 +124,12 @@ TEST_CASE("the sublayers of a blurred boundary leave less than 1e-4 of the readi
     coins.push_back({5 * um, middle * um, 6 * um, celsius_zero + celsius, 60.0 * minutes});
   std::mt19937 random(3);
   const auto between = [&](double from, double to) { return std::uniform_real_distribution<>(from, to)(random); };
-  for (int i = 0; i < 48; ++i)
+  for (int i = 0; i < 72; ++i) {
     coins.push_back({i % 3 == 0 ? 0.0 : between(3 * um, 12 * um), between(5 * um, 40 * um), between(3 * um, 20 * um),
                      celsius_zero + between(620.0, 900.0), 60.0 * between(5.0, 60.0)});
+    coins.back().nickel.permeability = std::array{60.0, 2.0, 10.0, 150.0}[static_cast<std::size_t>(i / 3 % 4)];
+    coins.back().copper.conductivity = std::array{57e6, 40e6, 30e6}[static_cast<std::size_t>(i / 12 % 3)];
+  }
   std::size_t taken = 0;
   for (const Heated& coin : coins) {
     const auto cut = as_cut(coin);
@@ -120,7 +138,8 @@ TEST_CASE("the sublayers of a blurred boundary leave less than 1e-4 of the readi
     const auto fine = finely_sliced(coin);
     const std::vector<Layer> sharp = {
         {coin.outer, 13e6, 60}, {coin.middle, 57e6, 1}, {coin.inner, 13e6, 60}, {1.6 * mm, 6.5e6, 120}};
-    for (const double frequency : {2e3, 2e4, 6e4, 2.4e5, 1e6}) {
+    for (const double frequency : {2e3, 2e4, 6e4, 2.4e5, 1e6, 5e6}) {
+      if (frequency > 1e6 && coin.nickel.permeability > 60.0) continue;
       const Complex exact = reading(fine, frequency);
       INFO(coin.temperature - celsius_zero << " C, " << coin.time / 60.0 << " min, " << coin.inner / um << " "
                                            << coin.middle / um << " " << coin.outer / um << " um, " << frequency
@@ -131,31 +150,35 @@ TEST_CASE("the sublayers of a blurred boundary leave less than 1e-4 of the readi
         CHECK(std::abs(reading(sharp, frequency) - exact) > 0.02 * std::abs(exact));
     }
   }
-  CHECK(taken > 35);
+  CHECK(taken > 50);
 }
 
 TEST_CASE("sublayers of metals of any resistivity conduct, and are as thick as the diffusion reaches", "[diffusion]") {
   std::mt19937 random(4);
   const auto between = [&](double from, double to) { return std::uniform_real_distribution<>(from, to)(random); };
+  std::size_t taken = 0;
   for (int i = 0; i < 2000; ++i) {
     const Properties one{between(0.5e6, 14.4e6), between(1.0, 600.0), 0.005}, other{between(1e6, 60e6), 1.0, 0.0038};
     const double temperature = celsius_zero + between(500.0, 1050.0), time = between(0.0, 7200.0);
     const double in_copper = materials::nickel_in_copper.at(temperature) * time;
     const double in_nickel = materials::copper_in_nickel.at(temperature) * time, depth = between(1 * um, 60 * um);
-    std::array<materials::Sublayer, cells> sublayers{};
-    if (!BlurredBoundary::of_copper_and_nickel().fill(in_copper, in_nickel, depth, 50 * um, one, other, sublayers))
-      continue;
-    double of_nickel = 0.0, of_copper = 0.0;
-    for (std::size_t cell = 0; cell < cells; ++cell) {
-      INFO(i << " " << cell);
-      CHECK(sublayers[cell].thickness >= 0.0);
-      CHECK(sublayers[cell].metal.conductivity > 0.0);
-      CHECK(sublayers[cell].metal.permeability >= 1.0);
-      (cell < BlurredBoundary::slow_cells ? of_nickel : of_copper) += sublayers[cell].thickness;
+    double of_slow = 0.0, of_quick = 0.0;
+    const auto sublayers = cut(in_copper, in_nickel, depth, 50 * um, one, other);
+    if (sublayers.empty()) continue;
+    ++taken;
+    for (const auto& sublayer : sublayers) {
+      INFO(i << " " << &sublayer - sublayers.data());
+      CHECK(sublayer.of_slow >= 0.0);
+      CHECK(sublayer.of_quick >= 0.0);
+      CHECK(sublayer.metal.conductivity > 0.0);
+      CHECK(sublayer.metal.permeability >= 1.0);
+      of_slow += sublayer.of_slow;
+      of_quick += sublayer.of_quick;
     }
-    CHECK(of_nickel == Approx(BlurredBoundary::slow_reach(in_copper, in_nickel)).epsilon(1e-12));
-    CHECK(of_copper == Approx(std::min(BlurredBoundary::quick_reach * std::sqrt(in_copper), depth)).epsilon(1e-12));
+    CHECK(of_slow == Approx(BlurredBoundary::slow_reach(in_copper, in_nickel)).epsilon(1e-12));
+    CHECK(of_quick == Approx(std::min(BlurredBoundary::quick_reach * std::sqrt(in_copper), depth)).epsilon(1e-12));
   }
+  CHECK(taken > 1000);
 }
 
 TEST_CASE("copper-nickel has the resistivity of its table and no magnetism above 32 at.% copper", "[diffusion]") {

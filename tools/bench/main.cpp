@@ -228,9 +228,8 @@ void annealed() {
     });
   };
   const auto start = Clock::now();
-  std::array<materials::Sublayer, materials::BlurredBoundary::cells> sublayers;
-  const materials::Properties metal{10e6, 1.0, 0.004};
-  materials::BlurredBoundary::of_copper_and_nickel().fill(1e-12, 1e-14, 1e-5, 1e-5, metal, metal, sublayers);
+  materials::BlurredBoundary::Profile profile;
+  materials::BlurredBoundary::of_copper_and_nickel().diffuse(1e-12, 1e-14, 1e-5, profile);
   const double once = seconds_since(start), sharp = seconds_of(false), blurred = seconds_of(true) + once;
   report("annealed.blurred_over_sharp", blurred / sharp, "");
 }
