@@ -80,15 +80,9 @@ std::optional<Gauge> open_gauge(const Node& file, const Fields& data, const Meas
           "Name a gauge of this layer's metal, or mend `element` in the gauge file.");
       return std::nullopt;
     }
-    context.findings.warning(
-        file.at, data.path("gauge"),
-        fmt::format("the gauge reads {} in all layers together; the data are taken for this one alone", told(*gauge)),
-        "");
   }
-  if (gauge && gauge->reads == Gauge::Reads::non_magnetic_layers)
-    context.findings.warning(file.at, data.path("gauge"),
-                             "the gauge reads all non-magnetic layers together; the data are taken for this one alone",
-                             "");
+  if (gauge && (gauge->reads == Gauge::Reads::element_mass || gauge->reads == Gauge::Reads::non_magnetic_layers))
+    context.gauged.push_back({file.at, data.path("gauge"), reader.path(), told(*gauge), gauge->element});
   return gauge;
 }
 
