@@ -137,7 +137,11 @@ const study::Study& study_of(Job& job, const Request& request, const Console& co
     job.finite = false;
   }
   if (!request.planar && !job.finite) {
-    job.study.emplace(make_finite(std::move(*job.study), request, console, interrupt.token()));
+    try {
+      job.study.emplace(make_finite(std::move(*job.study), request, console, interrupt.token()));
+    } catch (const InvalidSpecification& error) {
+      Examination(request, console).reject(job.specification, error.problems());
+    }
     job.finite = true;
   }
   return *job.study;
@@ -153,7 +157,8 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
   };
   options.stop = interrupt.token();
   Result result = study::run(study, options);
-  refuse_rough_surfaces(result);
+  if (const auto rough = study::rough_surfaces(result); !rough.empty())
+    Examination(request, console).reject(job.specification, rough);
   const study::Study::Prepared& prepared = study.prepared();
   study::add_budgets(prepared, result);
   if (request.shares) {
