@@ -97,9 +97,10 @@ std::string without_gauge(const Gauge& gauge, std::vector<double>& values, const
         "");
   const auto n = static_cast<double>(values.size());
   const double read_mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  const measured::GaugeError error{
-      gauge.bias,  gauge.proportional_bias, gauge.repeatability_at(read_mean), gauge.bias_uncertainty, 0.0,
-      gauge.pieces};
+  const measured::GaugeError error{.bias = gauge.bias,
+                                   .proportional_bias = gauge.proportional_bias,
+                                   .repeatability = gauge.repeatability_at(read_mean),
+                                   .pieces_a_reading = gauge.pieces};
   for (double& v : values) v = error.corrected(v);
   const double mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
   const double sd = sd_of(values, mean), noise = error.error_sd();
