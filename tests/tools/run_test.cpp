@@ -258,6 +258,31 @@ TEST_CASE("a sort that keeps nothing is told at its place in the file, in finite
   }
 }
 
+TEST_CASE("lots that cannot be are refused before the run, or at the groups that make them too large") {
+  TemporaryFolder folder;
+  const std::string grouped = specs + "/nickel-copper-nickel.yaml", plain = folder / "plain.yaml";
+  const auto run = [&](const std::string& spec, const std::string& lots) {
+    return run_program(short_run(spec, {"--lots", lots, "--json", folder / "out.json"}));
+  };
+  const Ended unknown = run(grouped, "20 nonsense");
+  CHECK(unknown.status == 2);
+  CHECK_THAT(unknown.err,
+             Contains("--lots: ") && Contains("there is no group 'nonsense' to take as a lot; take one of: "
+                                              "strip lot, "));
+  const Ended large =
+      run_program(short_run(grouped, {"--lots", "100000", "--set", "groups.strip lot.pieces=100000000000"}));
+  CHECK(large.status == 2);
+  CHECK_THAT(large.err, Contains("nickel-copper-nickel.yaml:") && Contains("error: groups: the groups are so large"));
+  put(plain, "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: " + specs +
+                 "/materials/handbook.yaml\nsensor: " + specs +
+                 "/sensors/bench-slot.yaml\nroute:\n"
+                 "  - blank: {material: brass 80/20, thickness: 1.5 mm +/- 20 um, rimmed diameter: 21 mm}\n");
+  const Ended none = run(plain, "20");
+  CHECK(none.status == 2);
+  CHECK_THAT(none.err, Contains("plain.yaml: the specification states no groups"));
+  CHECK_FALSE(fs::exists(folder / "out.json"));
+}
+
 TEST_CASE("outputs that would take each other's place are refused before anything runs") {
   TemporaryFolder folder;
   const std::string spec = example();
