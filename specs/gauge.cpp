@@ -9,6 +9,7 @@
 #include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
 #include "specs/check.hpp"
+#include "specs/constant.hpp"
 #include "specs/quantity.hpp"
 
 namespace mintspread::specs {

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "engine/base/contract.hpp"
+#include "specs/constant.hpp"
 
 namespace mintspread::specs {
 
