@@ -49,6 +49,7 @@ json gauge_json(const measured::GaugeEffect& effect) {
          {"bias", number(gauge.bias)},
          {"proportional_bias", number(gauge.proportional_bias)},
          {"bias_uncertainty", number(gauge.bias_uncertainty)},
+         {"bias_degrees_of_freedom", gauge.bias_freedom > 0.0 ? number(gauge.bias_freedom) : json(nullptr)},
          {"repeatability", number(gauge.repeatability)},
          {"repeatability_uncertainty", counted ? number(gauge.repeatability_uncertainty()) : json(nullptr)},
          {"repeatability_readings", counted ? number(gauge.freedom + 1.0) : json(nullptr)},
@@ -56,7 +57,8 @@ json gauge_json(const measured::GaugeEffect& effect) {
          {"weight", number(gauge.weight)},
          {"readings_outside_range", gauge.outside_range},
          {"difference_from_all", number(gauge.difference)},
-         {"difference_uncertainty", number(gauge.difference_uncertainty)}});
+         {"difference_uncertainty", number(gauge.difference_uncertainty)},
+         {"difference_expanded_uncertainty_95", number(gauge.difference_expanded)}});
   }
   return {{"gauges", std::move(gauges)},
           {"measured_variance", number(effect.measured_variance)},
@@ -64,6 +66,8 @@ json gauge_json(const measured::GaugeEffect& effect) {
           {"error_variance", number(effect.error_variance)},
           {"variance_left", number(effect.variance)},
           {"variance_left_interval_95", range(effect.interval)},
+          {"mean_uncertainty", number(effect.mean_uncertainty)},
+          {"mean_interval_95", range(effect.mean_interval)},
           {"pieces_a_reading", effect.pieces_a_reading}};
 }
 

@@ -221,7 +221,7 @@ class FitPage {
     const GaugeEffect& effect = *r_.gauge;
     PageFigure& to = figure("gauge", "Gauge");
     for (const GaugeRow& gauge : effect.gauges)
-      if (gauge.difference && std::abs(*gauge.difference) > 2.0 * *gauge.difference_uncertainty)
+      if (gauge.disagrees())
         to.marks.push_back(gauge.name +
                            " disagrees with the others by more than their biases and repeatabilities allow");
     if (effect.variance > 0.0)

@@ -18,6 +18,17 @@ constexpr double quantiles_told_within = 10.0;
 Cell counted_cell(std::uint64_t many) { return {{counted(many), std::to_string(many)}}; }
 
 Cell as_stated() { return {{"as stated", ""}}; }
+/// The uncertainty of the bias, and how well it is known.
+Cell bias_cell(const GaugeRow& gauge) {
+  Cell cell{number(significant(gauge.bias_uncertainty, 2), gauge.bias_uncertainty)};
+  if (gauge.bias_uncertainty > 0.0 && gauge.bias_freedom > 0.0) {
+    cell.push_back({" of ", ""});
+    cell.push_back(number(significant(gauge.bias_freedom, 3), gauge.bias_freedom));
+    cell.push_back({gauge.bias_freedom == 1.0 ? " degree of freedom" : " degrees of freedom", ""});
+  }
+  return cell;
+}
+
 Cell rests_on(const GaugeRow& gauge) {
   if (!(gauge.freedom > 0.0)) return as_stated();
   const double uncertainty = gauge.repeatability_uncertainty();
@@ -197,19 +208,18 @@ PageTable fit_groups_table(const MeasuredResult& r) {
 
 PageTable fit_gauge_table(const MeasuredResult& r) {
   const GaugeEffect& effect = *r.gauge;
-  PageTable table{"The gauge's error" + in_unit(r) +
-                      "; intervals have the spread of the readings, whatever their kurtosis, and the uncertainty of a "
-                      "repeatability found from readings; others are taken as stated",
-                  {"figure", "value", "standard uncertainty", "95 % interval"},
-                  {},
-                  false};
+  PageTable table{
+      "The gauge's error" + in_unit(r) +
+          "; intervals of variances have the spread of the readings, whatever their kurtosis, and the "
+          "uncertainty of a repeatability found from readings, those of means the degrees of freedom of the "
+          "bias; what states none is taken as known",
+      {"figure", "value", "standard uncertainty", "95 % interval"},
+      {},
+      false};
   const bool several = effect.gauges.size() > 1;
   for (const GaugeRow& gauge : effect.gauges) {
     RowGroup group{gauge.name, {}};
-    group.rows.push_back({"bias taken off",
-                          {{number(significant(gauge.bias, 3), gauge.bias)},
-                           {number(significant(gauge.bias_uncertainty, 2), gauge.bias_uncertainty)},
-                           {}}});
+    group.rows.push_back({"bias taken off", {{number(significant(gauge.bias, 3), gauge.bias)}, bias_cell(gauge), {}}});
     if (gauge.proportional_bias != 0.0)
       group.rows.push_back({"bias in proportion",
                             {{number(significant(100.0 * gauge.proportional_bias, 3) + " %", gauge.proportional_bias)},
@@ -220,14 +230,20 @@ PageTable fit_gauge_table(const MeasuredResult& r) {
     if (several)
       group.rows.push_back({"weight", {{number(fixed(100.0 * gauge.weight, 0) + " %", gauge.weight)}, {}, {}}});
     if (several && gauge.difference)
-      group.rows.push_back({"difference from all",
-                            {{number(significant(*gauge.difference, 3), *gauge.difference)},
-                             {number(significant(*gauge.difference_uncertainty, 2), *gauge.difference_uncertainty)},
-                             {}}});
+      group.rows.push_back(
+          {"difference from all",
+           {{number(significant(*gauge.difference, 3), *gauge.difference)},
+            {number(significant(*gauge.difference_uncertainty, 2), *gauge.difference_uncertainty)},
+            range_cell({*gauge.difference - *gauge.difference_expanded, *gauge.difference + *gauge.difference_expanded},
+                       3)}});
     if (gauge.outside_range > 0)
       group.rows.push_back({"readings outside of its range", {counted_cell(gauge.outside_range), {}, {}}});
     table.groups.push_back(std::move(group));
   }
+  table.groups.push_back(
+      {"Mean" + in_unit(r),
+       {after_uncertainty(with_interval("with the uncertainty of the bias", r.mean, effect.mean_interval),
+                          {number(significant(effect.mean_uncertainty, 2), effect.mean_uncertainty)})}});
   RowGroup left{
       "Variances" + in_unit(r, " squared"),
       {after_uncertainty(with_interval("of the readings", effect.measured_variance, effect.measured_interval), {}),

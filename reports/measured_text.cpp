@@ -24,6 +24,21 @@ std::string rests_on(const GaugeEffect& effect) {
   return (known < std::ssize(effect.gauges) ? "as stated or of readings" : "of readings") + so;
 }
 
+/// Degrees of freedom of the biases' uncertainties, in words behind them; "" where no uncertainty is stated.
+std::string bias_rests_on(const GaugeEffect& effect) {
+  std::string all;
+  bool stated = false;
+  for (const GaugeRow& gauge : effect.gauges) {
+    if (!(gauge.bias_uncertainty > 0.0)) continue;
+    stated = true;
+    const bool of_few = gauge.bias_freedom > 0.0;
+    if (effect.gauges.size() > 1 && of_few) all += fmt::format("{}{} ", all.empty() ? "" : ", ", gauge.name);
+    if (of_few) all += significant(gauge.bias_freedom, 3);
+  }
+  if (!stated) return "";
+  return all.empty() ? ", taken as known" : fmt::format(" (degrees of freedom: {})", all);
+}
+
 class Teller {
  public:
   Teller(const MeasuredResult& result, const TextOptions& options)
@@ -216,7 +231,7 @@ class Teller {
     paper_.heading("Gauge");
     TextTable table{{{"gauge", Align::left}, {"bias taken off"}, {"its uncertainty"}, {"repeatability"}}, 1, {}};
     const bool several = effect.gauges.size() > 1;
-    if (several) table.columns.insert(table.columns.end(), {{"weight"}, {"against all"}});
+    if (several) table.columns.insert(table.columns.end(), {{"weight"}, {"against all, 95 %"}});
     std::uint64_t outside = 0;
     for (const GaugeRow& gauge : effect.gauges) {
       std::string bias = spread(gauge.bias) + unit_;
@@ -226,11 +241,18 @@ class Teller {
                                    spread(gauge.repeatability) + unit_};
       if (several) row.push_back(fixed(100.0 * gauge.weight, 0) + " %");
       if (several && gauge.difference)
-        row.push_back(fmt::format("{} +/- {}", spread(*gauge.difference), spread(2.0 * *gauge.difference_uncertainty)));
+        row.push_back(fmt::format("{} +/- {}", spread(*gauge.difference), spread(*gauge.difference_expanded)));
       table.rows.push_back(std::move(row));
       outside += gauge.outside_range;
     }
     paper_.table(table);
+    if (const std::string bias = bias_rests_on(effect); !bias.empty())
+      paper_.paragraph(
+          fmt::format("With the uncertainty of the bias{}, the mean has a standard uncertainty of {}, 95 % interval {} "
+                      "to {}.",
+                      bias, spread(effect.mean_uncertainty) + unit_, significant(effect.mean_interval.lower, 5),
+                      number(effect.mean_interval.upper)),
+          Tone::plain, 2);
     const double part = effect.error_variance / effect.measured_variance;
     if (effect.variance > 0.0)
       paper_.paragraph(
@@ -258,7 +280,7 @@ class Teller {
     if (outside > 0)
       paper_.paragraph(fmt::format("{} readings lie outside of the gauge's range.", count(outside)), Tone::doubtful, 2);
     for (const GaugeRow& gauge : effect.gauges)
-      if (gauge.difference && std::abs(*gauge.difference) > 2.0 * *gauge.difference_uncertainty)
+      if (gauge.disagrees())
         paper_.paragraph(
             fmt::format("{} disagrees with the others by more than their biases and repeatabilities allow.",
                         gauge.name),

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "engine/route/check.hpp"
+#include "specs/constant.hpp"
 
 namespace mintspread::specs {
 

@@ -17,6 +17,14 @@ namespace mintspread::specs {
 
 struct ParsedOverride;
 
+/// A quantity whose data a gauge has read that reads an element, or what is not magnetic, in all layers together.
+struct GaugedQuantity {
+  At at;
+  std::string path, quantity;  ///< of the gauge's name, and of the quantity
+  std::string reads;           ///< "the mass of Cu"
+  std::string element;         ///< empty: what is not magnetic
+};
+
 /// What one reading of a specification has in hand: texts, findings and the model as it grows.
 class Context {
  public:
@@ -27,6 +35,7 @@ class Context {
   std::map<std::string, At> places;                    ///< of every value, by path
   std::map<std::string, std::string> tables;           ///< SHA-256 of measured values used, by the path of the quantity
   std::vector<const ParsedOverride*> gauge_overrides;  ///< not applied yet
+  std::vector<GaugedQuantity> gauged;                  ///< to be told of when all layers are known
   bool groups_known = true;                            ///< false: unknown levels are no news and taken as `piece`
 
   /// Keeps a text for as long as the reading lasts.

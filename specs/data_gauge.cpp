@@ -80,15 +80,9 @@ std::optional<Gauge> open_gauge(const Node& file, const Fields& data, const Meas
           "Name a gauge of this layer's metal, or mend `element` in the gauge file.");
       return std::nullopt;
     }
-    context.findings.warning(
-        file.at, data.path("gauge"),
-        fmt::format("the gauge reads {} in all layers together; the data are taken for this one alone", told(*gauge)),
-        "");
   }
-  if (gauge && gauge->reads == Gauge::Reads::non_magnetic_layers)
-    context.findings.warning(file.at, data.path("gauge"),
-                             "the gauge reads all non-magnetic layers together; the data are taken for this one alone",
-                             "");
+  if (gauge && (gauge->reads == Gauge::Reads::element_mass || gauge->reads == Gauge::Reads::non_magnetic_layers))
+    context.gauged.push_back({file.at, data.path("gauge"), reader.path(), told(*gauge), gauge->element});
   return gauge;
 }
 
@@ -103,9 +97,10 @@ std::string without_gauge(const Gauge& gauge, std::vector<double>& values, const
         "");
   const auto n = static_cast<double>(values.size());
   const double read_mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  const measured::GaugeError error{
-      gauge.bias,  gauge.proportional_bias, gauge.repeatability_at(read_mean), gauge.bias_uncertainty, 0.0,
-      gauge.pieces};
+  const measured::GaugeError error{.bias = gauge.bias,
+                                   .proportional_bias = gauge.proportional_bias,
+                                   .repeatability = gauge.repeatability_at(read_mean),
+                                   .pieces_a_reading = gauge.pieces};
   for (double& v : values) v = error.corrected(v);
   const double mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
   const double sd = sd_of(values, mean), noise = error.error_sd();

@@ -11,8 +11,8 @@
 #include "engine/base/constants.hpp"
 #include "engine/materials/blurred_boundary.hpp"
 #include "specs/check.hpp"
+#include "specs/constant.hpp"
 #include "specs/number.hpp"
-#include "specs/quantity.hpp"
 
 namespace mintspread::specs {
 

@@ -9,6 +9,7 @@
 #include "engine/base/constants.hpp"
 #include "engine/base/contract.hpp"
 #include "specs/check.hpp"
+#include "specs/constant.hpp"
 #include "specs/quantity.hpp"
 
 namespace mintspread::specs {
@@ -154,12 +155,27 @@ class GaugeReader {
       gauge_.bias_uncertainty = uncertainty->size;
       not_negative("bias uncertainty", *uncertainty);
     }
+    read_bias_freedom();
     if (const auto repeatability = number("repeatability", true)) {
       gauge_.repeatability = *repeatability;
       not_negative("repeatability", *repeatability);
     }
     // Told in per cent throughout, a gauge says its kind by what it reads; of masses, the plain one.
     if (!known_) gauge_.dimension = is_mass(gauge_.reads) ? dimension::mass : dimension::length;
+  }
+
+  void read_bias_freedom() {
+    const std::string key = "bias degrees of freedom";
+    const Node* node = fields_[key];
+    if (node == nullptr) return;
+    const auto freedom = read_number(*node, fields_.path(key), context_);
+    if (!freedom) return;
+    if (!fields_.stands("bias uncertainty"))
+      return error(*node, key, "these are of the bias's uncertainty, which is not stated", "Add `bias uncertainty`.");
+    if (!(*freedom >= 1))
+      return error(*node, key, "less than one degree of freedom tells no uncertainty",
+                   "Of n readings of a standard they are n - 1.");
+    gauge_.bias_freedom = *freedom;
   }
 
   /// Behind `measured`, `n=30` tells how many readings of one piece the repeatability rests on.

@@ -22,6 +22,7 @@ struct Gauge {
   std::size_t pieces = 1;      ///< whose mean a reading is
   std::optional<std::pair<double, double>> range;
   double bias = 0, bias_uncertainty = 0;
+  double bias_freedom = 0;       ///< degrees of freedom of that uncertainty; 0: not stated
   double proportional_bias = 0;  ///< what is stated in per cent, and the longer way of a section off the normal
   Stretch repeatability;         ///< standard deviation of one reading
   std::size_t readings = 0;      ///< of one piece, from which the repeatability was found; 0: not stated

@@ -8,6 +8,7 @@
 
 #include "engine/study/production_order.hpp"
 #include "specs/check.hpp"
+#include "specs/constant.hpp"
 #include "specs/number.hpp"
 #include "specs/quantity.hpp"
 

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "engine/base/constants.hpp"
+#include "specs/constant.hpp"
 #include "specs/quantity.hpp"
 
 namespace mintspread::specs {

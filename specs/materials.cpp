@@ -10,6 +10,7 @@
 
 #include "engine/base/contract.hpp"
 #include "engine/materials/blurred_boundary.hpp"
+#include "specs/constant.hpp"
 #include "specs/diffusion.hpp"
 
 namespace mintspread::specs {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "specs/constant.hpp"
 #include "specs/number.hpp"
 #include "specs/quantity.hpp"
 #include "specs/spread.hpp"

@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
-#include <cmath>
 
 #include "specs/quantity_data.hpp"
+#include "specs/quantity_drift.hpp"
+#include "specs/quantity_varies.hpp"
 #include "specs/statement.hpp"
 
 namespace mintspread::specs {
@@ -14,7 +14,6 @@ namespace mintspread::specs {
 namespace {
 
 constexpr double rare = 1e-6;
-constexpr std::optional<study::Drift> no_drift{};
 
 class QuantityReader {
  public:
@@ -164,52 +163,18 @@ class QuantityReader {
     const auto level = main_level(found.has_value());
     if (!level) return false;
     if (found) words_.push_back(found->words);
-    const auto drift = read_drift(fields, found.has_value(), *level);
-    if (!drift) return false;
+    std::optional<study::Drift> drift;
+    if (fields && fields_.stands("drift")) {
+      const Node* node = fields_["drift"];
+      const auto read = node ? read_drift(*node, found.has_value(), *level, reader_) : std::nullopt;
+      if (!read) return false;
+      drift = read->drift;
+      words_.back() += read->words;
+    }
     if (!found) return true;
     cut_ = found->cut || statement->shape == "truncated normal";
-    input_.components.push_back({found->deviation, found->relative, *level, *drift});
+    input_.components.push_back({found->deviation, found->relative, *level, drift});
     return true;
-  }
-
-  /// `drift: falling over 12 barrel`; the outer optional is empty where something is wrong.
-  std::optional<std::optional<study::Drift>> read_drift(const Fields* fields, bool spread, std::size_t level) {
-    const Node* node = fields ? fields_["drift"] : nullptr;
-    if (node == nullptr) return fields && fields_.stands("drift") ? std::nullopt : std::optional(no_drift);
-    const auto refuse = [&](const std::string& what, const std::string& remedy) {
-      reader_.error(node->at, "drift", what, remedy);
-      return std::nullopt;
-    };
-    std::string text = single_blanks(node->text);
-    study::Drift drift;
-    drift.falling = text.starts_with("falling over ");
-    const std::size_t over = text.find(" over ");
-    if (!drift.falling && !text.starts_with("rising over "))
-      return refuse("this is no drift", "Write it like `rising over die` or `falling over 12 barrel`.");
-    if (!spread)
-      return refuse("the value is said to drift, but not from where to where", "State a range or tolerance.");
-    text = text.substr(over + 6);
-    if (text[0] >= '0' && text[0] <= '9') {
-      const std::size_t blank = std::min(text.find(' '), text.size());
-      const auto count = count_text(text.substr(0, blank));
-      if (const auto* fault = std::get_if<TextFault>(&count)) return refuse(fault->what, fault->remedy);
-      drift.units = std::get<std::size_t>(count);
-      text = text.substr(std::min(blank + 1, text.size()));
-    }
-    const auto group = context_.level(text, node->at, reader_.path());
-    if (!group) return std::nullopt;
-    if (*group == study::reading_level) return refuse("readings have no order to drift in", "Name a group or `piece`.");
-    drift.level = *group;
-    if (level != study::piece_level && level != *group)
-      return refuse(fmt::format("it drifts over {}, but varies per {}", context_.model.groups[*group].name,
-                                context_.model.groups[level].name),
-                    "State the same group, or leave `per` out: the value then drifts from piece to piece.");
-    if (level == *group && drift.units < 2)
-      return refuse("over a single unit that shares one value nothing drifts", "State how many units it drifts over.");
-    words_.back() += fmt::format(", {} evenly over {}{}, then beginning anew", drift.falling ? "falling" : "rising",
-                                 drift.units == 1 ? "each " : fmt::format("{} units of ", drift.units),
-                                 context_.model.groups[*group].name);
-    return std::optional(drift);
   }
 
   bool read_data_component() {
@@ -264,91 +229,13 @@ class QuantityReader {
   bool read_further() {
     const Node* node = fields_["varies"];
     if (node == nullptr) return !fields_.stands("varies");
-    const MeasuredUnit unit = stated_ ? stated_->unit : data_->unit;
-    bool sound = true;
-    const auto one = [&](const Node& item) { sound = read_component(item, unit) && sound; };
-    if (node->kind == Node::Kind::list)
-      for (const Node& item : node->items) {
-        if (item.refused)
-          sound = false;
-        else
-          one(item);
-      }
-    else
-      one(*node);
-    return sound;
-  }
-
-  /// One entry of `varies`.
-  bool read_component(const Node& item, const MeasuredUnit& unit) {
-    const auto read = quantity_text(item.text);
-    if (const auto* fault = std::get_if<TextFault>(&read)) {
-      reader_.error(item, "varies", *fault);
-      return false;
+    auto read = read_varies(*node, input_.nominal, stated_ ? stated_->unit : data_->unit, reader_);
+    if (!read) return false;
+    further_ = read->size();
+    for (FurtherComponent& one : *read) {
+      words_.push_back(fmt::format("and {}, {}", one.words, level_words(one.component.level)));
+      input_.components.push_back(std::move(one.component));
     }
-    const QuantityText& q = std::get<QuantityText>(read);
-    const bool range = q.spread == WrittenSpread::range;
-    if (q.value && (q.spread == WrittenSpread::symmetric || q.spread == WrittenSpread::two_sided)) {
-      reader_.error(item.at, "varies", "a further component has no value of its own",
-                    "State its spread alone: a standard deviation, or `+/-` a tolerance.");
-      return false;
-    }
-    SpreadStatement statement;
-    statement.nominal = input_.nominal;
-    statement.range = range;
-    std::vector<const WrittenNumber*> numbers = {q.spread == WrittenSpread::none ? &*q.value : &q.tolerance};
-    WrittenNumber lower = q.spread == WrittenSpread::two_sided ? q.below : q.value.value_or(q.tolerance);
-    if (range && !lower.has_unit) lower.measured = q.tolerance.measured, lower.has_unit = q.tolerance.has_unit;
-    if (q.spread == WrittenSpread::two_sided || range) numbers.push_back(&lower);
-    std::vector<Stretch> sizes;
-    for (const WrittenNumber* number : numbers) {
-      const auto size = stretch_of(*number, unit);
-      if (const auto* fault = std::get_if<TextFault>(&size)) {
-        reader_.error(item, "varies", *fault);
-        return false;
-      }
-      sizes.push_back(std::get<Stretch>(size));
-      if (sizes.back().relative && !(input_.nominal > 0)) {
-        reader_.error(item.at_byte(number->at), "varies", "a percentage of a value that is not above zero is no spread",
-                      "State it in the unit of the value.");
-        return false;
-      }
-      if (sizes.back().relative != sizes.front().relative) {
-        reader_.error(item.at_byte(number->at), "varies", "one number is in per cent of the value and the other is not",
-                      "Write both alike.");
-        return false;
-      }
-    }
-    switch (q.spread) {
-      case WrittenSpread::none:
-        statement.sd = sizes[0];
-        break;
-      case WrittenSpread::symmetric:
-        statement.tolerance = Tolerance{sizes[0].size, sizes[0].size, sizes[0].relative};
-        break;
-      case WrittenSpread::two_sided:
-        statement.tolerance = Tolerance{sizes[1].size, sizes[0].size, sizes[0].relative};
-        break;
-      case WrittenSpread::range:
-        statement.tolerance = Tolerance{-sizes[1].size, sizes[0].size, sizes[0].relative};
-        if (!(sizes[1].size <= 0 && sizes[0].size >= 0 && sizes[1].size < sizes[0].size)) {
-          reader_.error(item.at, "varies", "a range of deviations begins below zero and ends above it",
-                        "Write it like `-1 .. 1 um`.");
-          return false;
-        }
-    }
-    const auto spread = read_spread(statement, [&](double size) { return told_spread(size, input_.unit); });
-    if (const auto* fault = std::get_if<StatementFault>(&spread)) {
-      reader_.error(item.at, "varies", fault->what, fault->remedy);
-      return false;
-    }
-    const SpreadReading& found = *std::get<std::optional<SpreadReading>>(spread);
-    const auto level = q.level.empty() ? std::optional(rule_.level)
-                                       : context_.level(q.level, item.at_byte(q.level_at), reader_.path());
-    if (!level) return false;
-    words_.push_back(fmt::format("and {}, {}", found.words, level_words(*level)));
-    input_.components.push_back({found.deviation, found.relative, *level});
-    ++further_;
     return true;
   }
 
@@ -462,45 +349,6 @@ std::optional<study::Input> read_quantity(const Node& node, const QuantityRule& 
 std::optional<study::Input> read_quantity(const Node& node, const QuantityRule& rule, const std::string& path,
                                           const std::string& step, Context& context) {
   return read_quantity(node, rule, path, step, context, path);
-}
-
-study::Input constant_input(const QuantityRule& rule, const std::string& path, const std::string& step, double value,
-                            const Unit& unit, const std::string& understood) {
-  study::Input input;
-  input.path = path;
-  input.step = step;
-  input.name = rule.name;
-  input.unit = unit;
-  input.nominal = value;
-  input.smallest = rule.smallest;
-  input.largest = rule.largest;
-  input.understood = understood;
-  return input;
-}
-
-std::optional<Constant> read_constant(const Node& node, const QuantityRule& rule, const std::string& path,
-                                      Context& context) {
-  if (node.refused) return std::nullopt;
-  const StatementReader reader(rule, path, context);
-  const auto value = reader.value(node);
-  if (!value) return std::nullopt;
-  if (value->tolerance || !value->level.empty()) {
-    context.findings.error(node.at, path,
-                           fmt::format("{} is constant in this version and takes no tolerance", rule.name),
-                           "Write the value alone.");
-    return std::nullopt;
-  }
-  return Constant{value->nominal, value->unit.unit};
-}
-
-std::optional<double> read_number(const Node& node, const std::string& path, Context& context) {
-  if (node.refused) return std::nullopt;
-  const auto number = whole_number_text(node.text);
-  if (const auto* fault = std::get_if<TextFault>(&number)) {
-    context.findings.error(node.at_byte(fault->at), path, fault->what, fault->remedy);
-    return std::nullopt;
-  }
-  return std::get<double>(number);
 }
 
 std::string told(double si, const Unit& unit) {

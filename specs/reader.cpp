@@ -9,6 +9,7 @@
 #include "specs/canonical.hpp"
 #include "specs/check.hpp"
 #include "specs/context.hpp"
+#include "specs/gauged_layers.hpp"
 #include "specs/groups.hpp"
 #include "specs/materials.hpp"
 #include "specs/override.hpp"
@@ -106,6 +107,7 @@ class SpecificationReader {
       read_windows(*windows, sensor.empty() ? nullptr : sensor.front(), context_);
     if (const Node* correlations = coin["correlations"]; correlations && !context_.findings.any_error())
       read_correlations(*correlations, context_);
+    if (!context_.findings.any_error()) warn_of_layers_read_together(context_);
     if (const Node* targets = coin["targets"]) read_targets(*targets, windows_.complete, context_);
     // After other errors a quantity may not have been read that names the gauge.
     if (!context_.findings.any_error()) report_gauge_overrides(context_);

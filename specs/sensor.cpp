@@ -7,6 +7,7 @@
 
 #include "engine/base/constants.hpp"
 #include "engine/signature/sensor_model.hpp"
+#include "specs/constant.hpp"
 
 namespace mintspread::specs {
 

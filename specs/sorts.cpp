@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "specs/check.hpp"
+#include "specs/constant.hpp"
 #include "specs/number.hpp"
 #include "specs/quantity.hpp"
 #include "specs/windows.hpp"

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "specs/constant.hpp"
+
 namespace mintspread::specs {
 
 void StatementReader::error(At at, const std::string& key, const std::string& what, const std::string& remedy) const {

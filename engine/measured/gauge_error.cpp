@@ -76,23 +76,35 @@ Combination combine(std::span<const GaugeError> gauges) {
 }
 
 std::vector<Disagreement> disagreements(std::span<const GaugeError> gauges, const Combination& combination,
-                                        std::span<const double> mean_corrected, std::uint64_t rows) {
+                                        std::span<const double> mean_corrected, std::uint64_t rows, double confidence) {
   expect(gauges.size() == mean_corrected.size() && rows > 0, "every gauge has a mean over the rows");
   double mean = 0.0;
   for (std::size_t i = 0; i < gauges.size(); ++i) mean += combination.weights[i] * mean_corrected[i];
   std::vector<Disagreement> out;
   for (std::size_t i = 0; i < gauges.size(); ++i) {
     // x_i - SUM w_j x_j: the pieces cancel, what stays are the errors.
-    double variance = 0.0;
+    std::vector<ErrorPart> parts;
     for (std::size_t j = 0; j < gauges.size(); ++j) {
       const double factor = (i == j ? 1.0 : 0.0) - combination.weights[j];
       const double sd = gauges[j].error_sd();
-      variance += factor * factor *
-                  (sd * sd / static_cast<double>(rows) + gauges[j].bias_uncertainty * gauges[j].bias_uncertainty);
+      const ErrorPart bias = gauges[j].bias_part();
+      parts.push_back({factor * factor * sd * sd / static_cast<double>(rows), gauges[j].freedom});
+      parts.push_back({factor * factor * bias.variance, bias.freedom});
     }
-    out.push_back({mean_corrected[i] - mean, std::sqrt(variance)});
+    out.push_back({mean_corrected[i] - mean, combined(parts, confidence)});
   }
   return out;
+}
+
+CombinedUncertainty uncertainty_of_mean(const ErrorPart& scatter, std::span<const GaugeError> gauges,
+                                        std::span<const double> shares, double confidence) {
+  expect(gauges.size() == shares.size(), "every gauge has its share");
+  std::vector<ErrorPart> parts{scatter};
+  for (std::size_t i = 0; i < gauges.size(); ++i) {
+    const ErrorPart bias = gauges[i].bias_part();
+    parts.push_back({shares[i] * shares[i] * bias.variance, bias.freedom});
+  }
+  return combined(parts, confidence);
 }
 
 }  // namespace mintspread::measured

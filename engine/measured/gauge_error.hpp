@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "engine/measured/combined_uncertainty.hpp"
 #include "engine/measured/family.hpp"
 #include "engine/measured/measured_result.hpp"
 
@@ -18,12 +19,18 @@ struct GaugeError {
   double proportional_bias = 0.0;      ///< p; above -1
   double repeatability = 0.0;          ///< standard deviation of one reading of one piece
   double bias_uncertainty = 0.0;       ///< standard uncertainty of the bias
+  double bias_freedom = 0.0;           ///< its degrees of freedom; 0: taken as known
   double freedom = 0.0;                ///< degrees of freedom that the repeatability rests on; 0: taken as known
   std::uint64_t pieces_a_reading = 1;  ///< a reading is the mean of so many pieces (a weight gain of n blanks)
 
   double corrected(double reading) const { return (reading - bias) / (1.0 + proportional_bias); }
   /// Standard deviation of the error of a corrected reading.
   double error_sd() const { return repeatability / (1.0 + proportional_bias); }
+  /// Part of the error that all corrected readings share.
+  ErrorPart bias_part() const {
+    const double uncertainty = bias_uncertainty / (1.0 + proportional_bias);
+    return {uncertainty * uncertainty, bias_freedom};
+  }
 };
 
 /// Spread with the gauge's error taken out. `variance` is left negative where the readings agree better than the gauge
@@ -32,11 +39,6 @@ struct TrueSpread {
   double measured_variance, error_variance, variance;
 };
 TrueSpread true_spread(double measured_variance, double error_variance);
-
-/// Part of an error variance, with the degrees of freedom that it was found from; 0: known.
-struct ErrorPart {
-  double variance, freedom;
-};
 
 /// Interval for what the parts leave of a measured variance, from the interval of that variance whatever its making:
 /// the squares of the distances from each estimate to the bound that moves the difference the same way add up (method
@@ -63,12 +65,17 @@ struct Combination {
 };
 Combination combine(std::span<const GaugeError> gauges);
 
-/// How far a gauge's mean lies from the weighted mean of all over the rows that all of them read, with the standard
-/// uncertainty of that difference if the biases are as stated.
+/// How far a gauge's mean lies from the weighted mean of all over the rows that all of them read, with the uncertainty
+/// of that difference if the biases are as stated.
 struct Disagreement {
-  double difference, uncertainty;
+  double difference;
+  CombinedUncertainty uncertainty;
 };
 std::vector<Disagreement> disagreements(std::span<const GaugeError> gauges, const Combination& combination,
-                                        std::span<const double> mean_corrected, std::uint64_t rows);
+                                        std::span<const double> mean_corrected, std::uint64_t rows, double confidence);
+
+/// Of the mean of corrected values: how they scatter, and the biases of the gauges, each with its share in the values.
+CombinedUncertainty uncertainty_of_mean(const ErrorPart& scatter, std::span<const GaugeError> gauges,
+                                        std::span<const double> shares, double confidence);
 
 }  // namespace mintspread::measured

@@ -55,12 +55,16 @@ struct GroupRow {
 struct GaugeRow {
   std::string column, name, file;
   double bias = 0.0, proportional_bias = 0.0, bias_uncertainty = 0.0, repeatability = 0.0;
-  double freedom = 0.0;  ///< degrees of freedom that the repeatability rests on; 0: taken as known
+  double bias_freedom = 0.0;  ///< degrees of freedom of the bias's uncertainty; 0: taken as known
+  double freedom = 0.0;       ///< degrees of freedom that the repeatability rests on; 0: taken as known
   std::uint64_t pieces_a_reading = 1;
   double weight = 1.0;  ///< among several gauges
   std::uint64_t outside_range = 0;
-  // Against the weighted mean of all gauges, where there are several.
-  std::optional<double> difference, difference_uncertainty;
+  // Against the weighted mean of all gauges, where there are several; 95 % of the differences of gauges that are as
+  // stated lie within the expanded uncertainty.
+  std::optional<double> difference, difference_uncertainty, difference_expanded;
+
+  bool disagrees() const { return difference && std::abs(*difference) > *difference_expanded; }
 
   /// Of a standard deviation of normal errors from f degrees of freedom, the standard uncertainty is near s / sqrt(2 f)
   /// (JCGM 100:2008, E.4.3). `freedom` must be above zero.
@@ -73,6 +77,9 @@ struct GaugeEffect {
   /// 95 % intervals; what is left has the uncertainty of repeatabilities that rest on readings, others are as stated.
   Range measured_interval = {}, interval = {};
   std::uint64_t pieces_a_reading = 1;
+  /// Of the mean, with the uncertainty of the bias; equal to that of the readings alone where none is stated.
+  double mean_uncertainty = 0.0;
+  Range mean_interval = {};  ///< 95 %
 };
 
 /// What n values vouch for in the tails, with a confidence of 95 %.

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "engine/base/constants.hpp"
+#include "engine/signature/disc_mesh_gradient.hpp"
 
 namespace mintspread::signature {
 
@@ -18,53 +19,14 @@ Complex product(Complex a, Complex b) {
   return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
 
-/// What multiplies a change of the element matrices in the derivative: SUM mass : dM_e + stiffness : dK_e, elements in
-/// order, lower halves by rows as the elements have them.
-struct ElementWeights {
-  AlignedComplex mass, stiffness;
-
-  explicit ElementWeights(const DiscRadial& radial) {
-    std::size_t total = 0;
-    for (const auto& element : radial.elements()) total += (element.order + 1) * (element.order + 1);
-    mass.assign(total, 0.0);
-    stiffness.assign(total, 0.0);
-  }
-
-  /// Calls f(position in the lists, unknown of the row, unknown of the column) for all entries.
-  template <class Function>
-  static void at_entries(const DiscRadial& radial, const Function& f) {
-    std::size_t start = 0;
-    for (const auto& element : radial.elements()) {
-      const std::size_t count = element.order + 1;
-      for (std::size_t i = 0; i < count; ++i)
-        for (std::size_t j = 0; j <= i; ++j) {
-          const std::ptrdiff_t row = element.first_unknown + static_cast<std::ptrdiff_t>(i);
-          const std::ptrdiff_t column = element.first_unknown + static_cast<std::ptrdiff_t>(j);
-          if (column < 0 || row >= static_cast<std::ptrdiff_t>(radial.size())) continue;
-          f(start + i * count + j, static_cast<std::size_t>(row), static_cast<std::size_t>(column));
-        }
-      start += count * count;
-    }
-  }
-
-  /// Adds the forms x^T dM y and x^T dK y, each with its weight.
-  void add(const DiscRadial& radial, Complex of_mass, Complex of_stiffness, const AlignedComplex& x,
-           const AlignedComplex& y) {
-    at_entries(radial, [&](std::size_t at, std::size_t i, std::size_t j) {
-      Complex entry = product(x[i], y[j]);
-      if (i != j) entry += product(x[j], y[i]);
-      mass[at] += product(of_mass, entry);
-      stiffness[at] += product(of_stiffness, entry);
-    });
-  }
-  void add(const DiscRadial& radial, const Eigen::MatrixXcd& of_mass, const Eigen::MatrixXcd& of_stiffness) {
-    at_entries(radial, [&](std::size_t at, std::size_t row, std::size_t column) {
-      const auto i = static_cast<Index>(row), j = static_cast<Index>(column);
-      mass[at] += i == j ? of_mass(i, i) : of_mass(i, j) + of_mass(j, i);
-      stiffness[at] += i == j ? of_stiffness(i, i) : of_stiffness(i, j) + of_stiffness(j, i);
-    });
-  }
-};
+void add(ElementWeights& weights, const DiscRadial& radial, const Eigen::MatrixXcd& of_mass,
+         const Eigen::MatrixXcd& of_stiffness) {
+  at_entries(radial, [&](std::size_t at, std::size_t row, std::size_t column) {
+    const auto i = static_cast<Index>(row), j = static_cast<Index>(column);
+    weights.mass[at] += i == j ? of_mass(i, i) : of_mass(i, j) + of_mass(j, i);
+    weights.stiffness[at] += i == j ? of_stiffness(i, i) : of_stiffness(i, j) + of_stiffness(j, i);
+  });
+}
 
 template <class Number>
 AlignedComplex times(const Banded<Number>& matrix, const AlignedComplex& x) {
@@ -138,35 +100,31 @@ struct SlabField {
 
 class Gradients {
  public:
-  Gradients(const DiscSystem& system, std::size_t layers) : system_(system), n_(system.radial.size()), layers_(layers) {
+  Gradients(const DiscSystem& system, std::size_t layers) : system_(system), n_(system.radial.size()) {
     const std::size_t count = system.coils.size();
     for (std::size_t i = 0; i < count; ++i)
       for (std::size_t j = 0; j <= i; ++j)
-        pairs_.push_back({i, j, std::vector<ElementWeights>(system.profiles.size() + 1, ElementWeights(system.radial)),
-                          AlignedComplex(disc_lengths + disc_layer_lengths * layers),
-                          AlignedComplex(system.radial.elements().size()),
-                          AlignedComplex(system.radial.elements().size()), AlignedComplex(count)});
+        pairs_.push_back({{std::vector<ElementWeights>(system.profiles.size() + 1, ElementWeights(system.radial)),
+                           AlignedComplex(disc_lengths + disc_layer_lengths * layers),
+                           AlignedComplex(system.radial.elements().size()),
+                           AlignedComplex(system.radial.elements().size()), AlignedComplex(count)},
+                          i,
+                          j});
     for (std::size_t slab = 0; slab < system.ports.size(); ++slab) add_slab(slab);
     add_air();
-    find_element_changes();
   }
 
-  std::vector<DiscGradient> all() const {
+  std::vector<DiscGradient> all(const MeshGradient& mesh) const {
     const std::size_t count = system_.coils.size();
     std::vector<DiscGradient> result(count * count);
     for (const Pair& pair : pairs_)
-      result[pair.one * count + pair.other] = result[pair.other * count + pair.one] = gradient(pair);
+      result[pair.one * count + pair.other] = result[pair.other * count + pair.one] = mesh.of(pair);
     return result;
   }
 
  private:
-  /// Derivative of b2^T T^-1 b1 less the part in air, for one pair of coils, in parts.
-  struct Pair {
+  struct Pair : DiscSensitivity {
     std::size_t one, other;
-    std::vector<ElementWeights> weights;  ///< by profile; the last is the air
-    AlignedComplex lengths;               ///< by what moves levels
-    AlignedComplex left, right;           ///< by what moves the ends of elements within windings
-    AlignedComplex gaps;
   };
 
   void add_slab(std::size_t slab);
@@ -176,18 +134,10 @@ class Gradients {
   void add_source(Pair& pair, std::size_t coil, const Eigen::VectorXcd& modal, Eigen::MatrixXcd& of_mass,
                   Eigen::MatrixXcd& of_stiffness) const;
   void add_winding(Pair& pair, std::size_t coil, const Eigen::VectorXcd& modal_weights) const;
-  void find_element_changes();
-  DiscGradient gradient(const Pair& pair) const;
-  void add_radii(const AlignedComplex& left, const AlignedComplex& right, AlignedComplex& lengths) const;
 
   const DiscSystem& system_;
-  std::size_t n_, layers_;
+  std::size_t n_;
   std::vector<Pair> pairs_;
-  /// d mass, d stiffness of each element when its left or right end moves.
-  struct Change {
-    AlignedReals left_mass, left_stiffness, right_mass, right_stiffness;
-  };
-  std::vector<Change> changes_;
 };
 
 void Gradients::add_slab(std::size_t slab) {
@@ -291,7 +241,7 @@ void Gradients::add_air() {
       matrix->real() = real;
       matrix->imag() = imaginary;
     }
-    pair.weights.back().add(system_.radial, of_mass, of_stiffness);
+    add(pair.weights.back(), system_.radial, of_mass, of_stiffness);
   }
 }
 
@@ -336,105 +286,10 @@ void Gradients::add_winding(Pair& pair, std::size_t coil, const Eigen::VectorXcd
   }
 }
 
-void Gradients::find_element_changes() {
-  for (const auto& element : system_.radial.elements()) {
-    const double step = 1e-4 * (element.right - element.left);
-    const auto difference = [&](double left, double right, AlignedReals& mass, AlignedReals& stiffness) {
-      const auto up = system_.radial.moved(element, element.left + left, element.right + right);
-      const auto down = system_.radial.moved(element, element.left - left, element.right - right);
-      for (std::size_t i = 0; i < up.mass.size(); ++i) {
-        mass.push_back((up.mass[i] - down.mass[i]) / (2.0 * step));
-        stiffness.push_back((up.stiffness[i] - down.stiffness[i]) / (2.0 * step));
-      }
-    };
-    Change change;
-    // The axis does not move.
-    difference(element.left > 0.0 ? step : 0.0, 0.0, change.left_mass, change.left_stiffness);
-    difference(0.0, step, change.right_mass, change.right_stiffness);
-    changes_.push_back(std::move(change));
-  }
-}
-
-/// The mesh follows its radii: linearly between two of them, fading out between the coin and the far element.
-void Gradients::add_radii(const AlignedComplex& left, const AlignedComplex& right, AlignedComplex& lengths) const {
-  const auto& elements = system_.radial.elements();
-  const auto& radii = system_.section.radii;
-  const double near = elements.back().left;
-  for (std::size_t e = 0; e + 1 < elements.size(); ++e) {
-    const double node = elements[e].right;
-    const std::size_t interval = elements[e].interval;
-    const Complex sensitivity = right[e] + left[e + 1];
-    const auto add = [&](std::size_t radius, double share) {
-      for (std::size_t i = 0; i < lengths.size(); ++i) lengths[i] += share * radii[radius].slope[i] * sensitivity;
-    };
-    if (interval == radii.size()) {
-      add(radii.size() - 1, (near - node) / (near - radii.back().at));
-      continue;
-    }
-    const double inner = interval == 0 ? 0.0 : radii[interval - 1].at, outer = radii[interval].at;
-    const double share = (node - inner) / (outer - inner);
-    add(interval, share);
-    if (interval > 0) add(interval - 1, 1.0 - share);
-  }
-}
-
-DiscGradient Gradients::gradient(const Pair& pair) const {
-  const auto& elements = system_.radial.elements();
-  const auto& metals = system_.section.metals;
-  const Complex frequency = system_.s * mu0;
-  AlignedComplex left = pair.left, right = pair.right, lengths = pair.lengths;
-  std::vector<DiscGradient::Metal> by_metal(metals.size());
-  for (std::size_t kind = 0; kind < pair.weights.size(); ++kind) {
-    const auto& weights = pair.weights[kind];
-    std::size_t start = 0;
-    for (std::size_t e = 0; e < elements.size(); ++e) {
-      const auto& element = elements[e];
-      const std::size_t entries = element.mass.size();
-      const auto sum = [&](const AlignedComplex& weight, const AlignedReals& change) {
-        Complex total = 0.0;
-        for (std::size_t i = 0; i < entries; ++i) total += weight[start + i] * change[i];
-        return total;
-      };
-      const std::size_t metal = kind < system_.section.profiles.size()
-                                    ? DiscRadial::metal(element, system_.section.profiles[kind])
-                                    : DiscSection::air;
-      double reluctivity = 1.0;
-      Complex loss = 0.0;
-      if (metal != DiscSection::air) {
-        reluctivity = 1.0 / metals[metal].permeability;
-        loss = frequency * metals[metal].conductivity;
-        by_metal[metal].conductivity += frequency * sum(weights.stiffness, element.mass);
-        by_metal[metal].permeability -=
-            reluctivity * reluctivity * (sum(weights.mass, element.mass) + sum(weights.stiffness, element.stiffness));
-      }
-      const Change& change = changes_[e];
-      left[e] += reluctivity * (sum(weights.mass, change.left_mass) + sum(weights.stiffness, change.left_stiffness)) +
-                 loss * sum(weights.stiffness, change.left_mass);
-      right[e] +=
-          reluctivity * (sum(weights.mass, change.right_mass) + sum(weights.stiffness, change.right_stiffness)) +
-          loss * sum(weights.stiffness, change.right_mass);
-      start += entries;
-    }
-  }
-  add_radii(left, right, lengths);
-
-  const double scale = 2.0 * pi / mu0;
-  for (auto& length : lengths) length *= scale;
-  for (auto& metal : by_metal) metal = {scale * metal.conductivity, scale * metal.permeability};
-  DiscGradient result{lengths[0], lengths[1],  lengths[2], lengths[3],
-                      lengths[4], by_metal[0], {},         {pair.gaps.begin(), pair.gaps.end()}};
-  for (auto& gap : result.gaps) gap *= scale;
-  for (std::size_t i = 0; i < layers_; ++i) {
-    const Complex* const at = lengths.data() + disc_lengths + disc_layer_lengths * i;
-    result.layers.push_back({at[0], at[1], at[2], at[3], at[4], by_metal[i + 1]});
-  }
-  return result;
-}
-
 }  // namespace
 
 std::vector<DiscGradient> disc_gradients(const DiscSystem& system, std::size_t layers) {
-  return Gradients(system, layers).all();
+  return Gradients(system, layers).all(MeshGradient(system, layers));
 }
 
 }  // namespace mintspread::signature

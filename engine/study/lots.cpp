@@ -32,28 +32,20 @@ struct LotDesign {
   std::size_t lanes = 8;
 };
 
-[[noreturn]] void refuse(std::string what, std::string remedy) {
-  throw InvalidSpecification({{"groups", std::move(what), std::move(remedy)}});
+/// The group that is a lot; null where there is none.
+const Group* lot_among(const std::vector<Group>& groups, const std::string& name) {
+  const Group* lot = nullptr;
+  for (std::size_t g = reading_level + 1; g < groups.size(); ++g) {
+    const bool wanted = name.empty() ? groups[g].from.empty() && groups[g].in_turn == 0 : groups[g].name == name;
+    if (wanted && (lot == nullptr || groups[g].pieces > lot->pieces)) lot = &groups[g];
+  }
+  return lot;
 }
 
 LotDesign design_of(const Study::Prepared& study, const LotOptions& options) {
+  if (const auto problem = check(options, study.model)) throw InvalidSpecification({*problem});
   const auto& groups = study.model.groups;
-  const Group* lot = nullptr;
-  for (std::size_t g = reading_level + 1; g < groups.size(); ++g) {
-    const bool wanted =
-        options.group.empty() ? groups[g].from.empty() && groups[g].in_turn == 0 : groups[g].name == options.group;
-    if (wanted && (lot == nullptr || groups[g].pieces > lot->pieces)) lot = &groups[g];
-  }
-  if (lot == nullptr && options.group.empty()) {
-    refuse("the specification states no groups, so there are no lots to tell apart",
-           "State the groups that share a draw, e.g. `groups: {strip lot: {pieces: 600000}}`.");
-  }
-  if (lot == nullptr) {
-    std::string names;
-    for (std::size_t g = reading_level + 1; g < groups.size(); ++g)
-      names += (names.empty() ? "" : ", ") + groups[g].name;
-    refuse("there is no group '" + options.group + "' to take as a lot", "take one of: " + names);
-  }
+  const Group* lot = lot_among(groups, options.group);
   LotDesign design{*group_position(groups, lot->name), lot->name, "", lot->pieces, lot->pieces, 1, 1, lanes_a_place};
   std::uint64_t largest = 0;
   for (const Group& group : groups) {
@@ -158,12 +150,25 @@ LotWindow window_of(const std::vector<Lot>& lots, std::size_t window, std::strin
 
 }  // namespace
 
+std::optional<Problem> check(const LotOptions& options, const ProductionModel& model) {
+  if (lot_among(model.groups, options.group) != nullptr) return std::nullopt;
+  std::string names;
+  for (std::size_t g = reading_level + 1; g < model.groups.size(); ++g)
+    names += (names.empty() ? "" : ", ") + model.groups[g].name;
+  if (names.empty())
+    return Problem{"groups", "the specification states no groups, so there are no lots to tell apart",
+                   "state the groups that share a draw, e.g. `groups: {strip lot: {pieces: 600000}}`"};
+  return Problem{"groups", "there is no group '" + options.group + "' to take as a lot", "take one of: " + names};
+}
+
 void add_lots(const Study::Prepared& study, const LotOptions& options, Result& result) {
   const LotDesign design = design_of(study, options);
   const std::uint64_t last = number_of(study, design, options.seed, options.lots);
   if (last + 1 >= sampling::index_limit / design.pieces_a_lot)
-    refuse("the groups are so large that " + std::to_string(options.lots) + " lots are more pieces than can be drawn",
-           "look at fewer lots, or check the numbers of pieces");
+    throw InvalidSpecification(
+        {{"groups",
+          "the groups are so large that " + std::to_string(options.lots) + " lots are more pieces than can be drawn",
+          "look at fewer lots, or check the numbers of pieces"}});
   std::vector<Lot> lots(options.lots);
   for_each_index(lots.size(), options.threads, [&](std::size_t l) {
     if (!options.stop.stop_requested()) lots[l] = look_at(study, design, options.seed, l);

@@ -103,10 +103,10 @@ TEST_CASE("gauges of one load are weighed by their precision") {
   CHECK(both.weights[0] == Approx(0.8));
   CHECK(both.error_variance == Approx(0.8));
   // x1 - mean = (x1 - x2) / 5, of variance (1 + 4) / 25 / n.
-  const auto apart = disagreements(two, both, std::vector{10.0, 11.0}, 20);
+  const auto apart = disagreements(two, both, std::vector{10.0, 11.0}, 20, 0.95);
   CHECK(apart[0].difference == Approx(-0.2));
   CHECK(apart[1].difference == Approx(0.8));
-  CHECK(apart[0].uncertainty == Approx(std::sqrt(5.0 / 25.0 / 20.0)));
+  CHECK(apart[0].uncertainty.standard == Approx(std::sqrt(5.0 / 25.0 / 20.0)));
   // One without error leaves nothing to the other.
   const Combination perfect = combine(std::vector<GaugeError>{{.repeatability = 0.0}, {.repeatability = 2.0}});
   CHECK(perfect.weights[0] == 1.0);

@@ -73,11 +73,15 @@ TEST_CASE("a gauge that explains more than there is, and gauges that disagree, a
   r.gauge.emplace();
   r.gauge->measured_interval = {0.41, 0.62};
   r.gauge->measured_variance = 0.5, r.gauge->error_variance = 0.6, r.gauge->variance = -0.1;
-  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 0.0, 1, 0.8, 3, -0.5, 0.1}};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.77, 4.0, 0.0, 1, 0.8, 3, -0.5, 0.1, 0.28}};
   r.shapes[0].line.clear();
   const std::string text = reports::measured_text(r, {});
   CHECK_THAT(text, Contains("what is left comes out as -0.1") && Contains("bench disagrees with the others") &&
                        Contains("3 readings lie outside") && Contains("nothing is left of its spread"));
+  // Beyond twice the standard uncertainty, but that rests on few readings.
+  r.gauge->gauges[0].difference = -0.25;
+  CHECK_THAT(reports::measured_text(r, {}), !Contains("disagrees"));
+  CHECK_THAT(reports::measured_page(r), !Contains("disagrees"));
 }
 
 TEST_CASE("what a gauge leaves of the variance stands with its interval, for its repeatability as stated") {
@@ -85,7 +89,7 @@ TEST_CASE("what a gauge leaves of the variance stands with its interval, for its
   r.gauge.emplace();
   r.gauge->measured_variance = 0.5, r.gauge->measured_interval = {0.41, 0.62};
   r.gauge->error_variance = 0.09, r.gauge->variance = 0.41, r.gauge->interval = {0.32, 0.53};
-  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 0.0, 1, 1.0, 0, {}, {}}};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 0.0, 0.0, 1, 1.0, 0, {}, {}, {}}};
   CHECK_THAT(reports::measured_text(r, {200, false}),
              Contains("the sd is 0.64 um, 95 % interval 0.566 to 0.728 (readings 0.707, 0.64 to 0.787)"));
   const std::string page = reports::measured_page(r);
@@ -102,6 +106,29 @@ TEST_CASE("what a gauge leaves of the variance stands with its interval, for its
   // 0.3 / sqrt(36)
   CHECK_THAT(reports::measured_page(r), Contains("<data value=0.05>0.05</data> of <data value=19>19</data> readings"));
   CHECK(nlohmann::json::parse(reports::measured_json(r))["gauge"]["gauges"][0]["repeatability_readings"] == 19.0);
+}
+
+TEST_CASE("the mean stands with the uncertainty of the bias, and that with its degrees of freedom") {
+  auto r = invented();
+  r.gauge.emplace();
+  r.gauge->measured_variance = 0.5, r.gauge->error_variance = 0.09, r.gauge->variance = 0.41;
+  r.gauge->mean_uncertainty = 0.11, r.gauge->mean_interval = {17.925, 18.483};
+  r.gauge->gauges = {{"copper", "bench", "bench.yaml", 0.2, 0.0, 0.1, 0.3, 4.0, 0.0, 1, 1.0, 0, {}, {}, {}}};
+  const auto text = [&] { return reports::measured_text(r, {200, false}); };
+  CHECK_THAT(text(), Contains("With the uncertainty of the bias (degrees of freedom: 4), the mean has a standard "
+                              "uncertainty of 0.11 um, 95 % interval 17.925 to 18.483 um."));
+  const std::string page = reports::measured_page(r);
+  CHECK_THAT(page, Contains("<data value=0.1>0.1</data> of <data value=4>4</data> degrees of freedom") &&
+                       Contains("<data value=17.925>") && Contains("<data value=18.483>"));
+  const auto json = nlohmann::json::parse(reports::measured_json(r))["gauge"];
+  CHECK(json["gauges"][0]["bias_degrees_of_freedom"] == 4.0);
+  CHECK(json["mean_uncertainty"] == 0.11);
+  CHECK(json["mean_interval_95"] == nlohmann::json({17.925, 18.483}));
+  r.gauge->gauges[0].bias_freedom = 0.0;
+  CHECK_THAT(text(), Contains("With the uncertainty of the bias, taken as known, the mean"));
+  CHECK(nlohmann::json::parse(reports::measured_json(r))["gauge"]["gauges"][0]["bias_degrees_of_freedom"].is_null());
+  r.gauge->gauges[0].bias_uncertainty = 0.0;
+  CHECK_THAT(text(), !Contains("With the uncertainty of the bias"));
 }
 
 TEST_CASE("quantiles are told of shapes near the best, and without samples without an interval") {

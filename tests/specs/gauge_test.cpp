@@ -86,6 +86,18 @@ TEST_CASE("a gauge's basis tells on how many readings its repeatability rests") 
   CHECK_THAT(told("mesured n=30"), Contains("`mesured` is no basis") && Contains("Did you mean `measured`?"));
 }
 
+TEST_CASE("the uncertainty of a bias may state its degrees of freedom") {
+  const std::string head = "reads: non-magnetic layers\nrepeatability: 1 um\n";
+  CHECK(gauge(head + "bias uncertainty: 0.1 um\n").bias_freedom == 0.0);
+  CHECK(gauge(head + "bias uncertainty: 0.1 um\nbias degrees of freedom: 16.7\n").bias_freedom == 16.7);
+  CHECK_THAT(refused(head + "bias degrees of freedom: 4\n"),
+             Contains("g.yaml:5:26:") && Contains("which is not stated. Add `bias uncertainty`."));
+  CHECK_THAT(refused(head + "bias uncertainty: 0.1 um\nbias degrees of freedom: 0\n"),
+             Contains("less than one degree of freedom"));
+  CHECK_THAT(refused(head + "bias uncertainty: 0.1 um\nbias degrees of freedom: 4 um\n"),
+             Contains("bias degrees of freedom"));
+}
+
 TEST_CASE("what is wrong with a gauge file is told all at once") {
   const std::string all = refused("reads: layer thickness\npieces: 3\nbias: 2 s\nrange: 5 um\nrepeatability: -1 um\n");
   for (const char* one : {"`layer` is missing", "has no `pieces`", "a time stands here", "this is not a range",

@@ -266,6 +266,45 @@ TEST_CASE("a gauge of few readings leaves a wider interval than the same gauge a
         Approx(variance + std::hypot(above, 36.0 * (1.0 - 9.0 / 19.02277))).epsilon(1e-5));
 }
 
+TEST_CASE("a bias that few readings told leaves the mean less certain, and gauges less apart") {
+  const mintspread::test::TemporaryFolder folder;
+  std::string text = "fine (um),coarse (um)\n";
+  for (int i = 0; i < 12; ++i) text += std::to_string(20 + i % 5) + ".5," + std::to_string(20 + i % 5) + ".85\n";
+  const std::string file = written(folder, text), fine = folder / "fine.yaml", coarse = folder / "coarse.yaml";
+  const std::string head = "format: mintspread gauge 1\ngauge: {name: ", kind = "}\nreads: non-magnetic layers\n";
+  std::ofstream(fine) << head << "fine" << kind << "repeatability: 0.12 um\n";
+  const auto fitted_by = [&](const std::string& freedom, bool both) {
+    std::ofstream(coarse) << head << "coarse" << kind << "repeatability: 0.12 um\nbias uncertainty: 0.15 um\n"
+                          << freedom;
+    std::vector<std::string> arguments = {"fit", file,       "--draws", "0",       "--json",
+                                          "-",   "--column", "coarse",  "--gauge", coarse};
+    if (both) arguments.insert(arguments.end(), {"--column", "fine", "--gauge", fine});
+    const Ended ended = run_program(arguments);
+    INFO(ended.err);
+    REQUIRE(ended.status == 0);
+    return nlohmann::json::parse(ended.out);
+  };
+  // Means 0.35 apart, 0.175 from both together; of that (0.12^2 / 12 + 0.15^2 + 0.12^2 / 12) / 4 is the variance.
+  const double variance = (2 * 0.0012 + 0.0225) / 4;
+  const auto known = fitted_by("", true)["gauge"]["gauges"][0];
+  CHECK(known["difference_from_all"].get<double>() == Approx(0.175));
+  CHECK(known["difference_uncertainty"].get<double>() == Approx(std::sqrt(variance)));
+  CHECK(known["difference_expanded_uncertainty_95"].get<double>() == Approx(1.959964 * std::sqrt(variance)));
+  CHECK(known["bias_degrees_of_freedom"].is_null());
+  // Effective degrees of freedom 3 (0.0249 / 0.0225)^2 = 3.674; t at 0.975 by a numerical integral of its density.
+  const auto few = fitted_by("bias degrees of freedom: 3\n", true)["gauge"]["gauges"][0];
+  CHECK(few["difference_uncertainty"] == known["difference_uncertainty"]);
+  CHECK(few["difference_expanded_uncertainty_95"].get<double>() == Approx(2.87631 * std::sqrt(variance)).epsilon(1e-4));
+  // One alone: its mean scatters by the sd over sqrt(12), with 11 degrees of freedom.
+  const auto one = fitted_by("bias degrees of freedom: 3\n", false);
+  const double scatter = one["mean_uncertainty"].get<double>(), sum = scatter * scatter + 0.0225;
+  CHECK(one["gauge"]["mean_uncertainty"].get<double>() == Approx(std::sqrt(sum)));
+  const auto interval = one["gauge"]["mean_interval_95"];
+  const double half = 0.5 * (interval[1].get<double>() - interval[0].get<double>());
+  CHECK(half > 1.96 * std::sqrt(sum));
+  CHECK(0.5 * (interval[1].get<double>() + interval[0].get<double>()) == Approx(one["mean"].get<double>()));
+}
+
 TEST_CASE("fit and check take the same error out of the measured bath of the example", "[slow]") {
   const std::string specs = MINTSPREAD_SPECS;
   const Ended fit = run_program({"fit", specs + "/measured/invented-nickel.csv", "--column", "nickel", "--gauge",

@@ -267,6 +267,67 @@ TEST_CASE("a stated pair of metals, all of it invented, is read, told, and run, 
   CHECK(mean(usual) != mean(others));
 }
 
+TEST_CASE("a sort that keeps nothing is told at its place in the file, in finite size and without, whatever it reads") {
+  TemporaryFolder folder;
+  put(folder / "sensor.yaml",
+      "format: mintspread sensor 1\nsensor: {name: one coil}\nslot: {width: 3.2 mm}\ncoils:\n"
+      "  face: {side: above, inner radius: 2 mm, outer radius: 5 mm, length: 2 mm, turns: 200, recess: 0.3 mm}\n"
+      "channels:\n  core: {value: resistance, drive: face, frequency: 16 kHz}\n");
+  const std::string spec = folder / "invented.yaml";
+  struct Row {
+    std::string channel, behind, place;
+  };
+  // Behind a channel that keeps all, what else reads is known in finite size only.
+  for (const Row& row :
+       {Row{"1 ohm .. 2 ohm", "'>= 1 g'", ":7:5: error: sort.coil: this sort keeps none of 4096 pieces: they read 0.5"},
+        Row{"'>= 0.1 ohm'", "'>= 1 kg'",
+            ":8:5: error: sort.behind: this sort keeps none of 4096 pieces: they read 4."}}) {
+    put(spec, "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: " + specs +
+                  "/materials/handbook.yaml\nsensor: sensor.yaml\nroute:\n"
+                  "  - blank: {material: brass 80/20, thickness: 1.5 mm +/- 20 um, rimmed diameter: 21 mm}\n"
+                  "  - sort: {name: coil, channel: core, limits: " +
+                  row.channel + "}\n  - sort: {name: behind, gauge: mass, limits: " + row.behind + "}\n");
+    CAPTURE(row.place);
+    CHECK(run_program({"check", spec}).status == 0);
+    for (const bool planar : {false, true}) {
+      std::vector<std::string> arguments = {"run", spec, "--no-store", "--json", folder / "out.json"};
+      if (planar) arguments.push_back("--planar");
+      const Ended ended = run_program(arguments);
+      CAPTURE(planar, ended.err);
+      CHECK(ended.status == 2);
+      CHECK(ended.out == "");
+      CHECK_THAT(ended.err, Contains("invented.yaml" + row.place) && Contains("\n      |     ^") &&
+                                Contains(planar ? "1 mistake; nothing was run" : "1 mistake; nothing of this coin"));
+      CHECK_FALSE(fs::exists(folder / "out.json"));
+    }
+  }
+}
+
+TEST_CASE("lots that cannot be are refused before the run, or at the groups that make them too large") {
+  TemporaryFolder folder;
+  const std::string grouped = specs + "/nickel-copper-nickel.yaml", plain = folder / "plain.yaml";
+  const auto run = [&](const std::string& spec, const std::string& lots) {
+    return run_program(short_run(spec, {"--lots", lots, "--json", folder / "out.json"}));
+  };
+  const Ended unknown = run(grouped, "20 nonsense");
+  CHECK(unknown.status == 2);
+  CHECK_THAT(unknown.err,
+             Contains("--lots: ") && Contains("there is no group 'nonsense' to take as a lot; take one of: "
+                                              "strip lot, "));
+  const Ended large =
+      run_program(short_run(grouped, {"--lots", "100000", "--set", "groups.strip lot.pieces=100000000000"}));
+  CHECK(large.status == 2);
+  CHECK_THAT(large.err, Contains("nickel-copper-nickel.yaml:") && Contains("error: groups: the groups are so large"));
+  put(plain, "format: mintspread coin 1\ncoin: {name: invented}\nmaterials: " + specs +
+                 "/materials/handbook.yaml\nsensor: " + specs +
+                 "/sensors/bench-slot.yaml\nroute:\n"
+                 "  - blank: {material: brass 80/20, thickness: 1.5 mm +/- 20 um, rimmed diameter: 21 mm}\n");
+  const Ended none = run(plain, "20");
+  CHECK(none.status == 2);
+  CHECK_THAT(none.err, Contains("plain.yaml: the specification states no groups"));
+  CHECK_FALSE(fs::exists(folder / "out.json"));
+}
+
 TEST_CASE("outputs that would take each other's place are refused before anything runs") {
   TemporaryFolder folder;
   const std::string spec = example();

@@ -66,7 +66,7 @@ int reading_command(const Request& request) {
   try {
     finite.emplace(in_finite_size(*specification, std::move(*study), request));
   } catch (const InvalidSpecification& error) {
-    throw Rejected(told(error.problems()));
+    examination.reject(*specification, error.problems());
   }
   examination.tell_warnings(*specification, *finite);
   const study::Result result = read_nominal(*specification, *finite);

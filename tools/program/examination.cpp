@@ -4,17 +4,11 @@
 
 #include <cstdio>
 
+#include "engine/base/contract.hpp"
+
 namespace mintspread::program {
 
 using specs::Severity;
-
-std::string told(std::span<const Problem> problems) {
-  std::string all;
-  for (const Problem& problem : problems)
-    all += fmt::format("{}{}: {}{} {}", all.empty() ? "" : "\n", problem.path, problem.what,
-                       problem.what.ends_with('.') ? "" : ".", problem.remedy);
-  return all;
-}
 
 Examination::Examination(const Request& request, const Console& console)
     : request_(request), colour_(console.message_colour ? specs::Colour::ansi : specs::Colour::none) {
@@ -45,6 +39,13 @@ std::optional<study::Study> Examination::prepare(const std::optional<specs::Spec
 
 void Examination::tell_warnings(const specs::Specification& specification, const study::Study& study) {
   tell(specs::place_problems(specification, study.warnings(), Severity::warning));
+}
+
+void Examination::reject(const specs::Specification& specification, std::span<const Problem> problems) {
+  expect(!problems.empty(), "there is a reason");
+  tell(specs::place_problems(specification, problems));
+  throw Rejected(
+      fmt::format("{} {}; nothing of this coin was written", mistakes_, mistakes_ == 1 ? "mistake" : "mistakes"));
 }
 
 void Examination::tell(std::span<const specs::Diagnostic> diagnostics) {

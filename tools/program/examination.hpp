@@ -20,9 +20,6 @@ class Rejected : public std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
-/// Problems that came up with the finite coin, a line each.
-std::string told(std::span<const Problem> problems);
-
 /// Reads and prepares the specifications of a request, tells everything that is wrong with any of them on standard
 /// error, with file, line and column, and counts it.
 class Examination {
@@ -35,6 +32,9 @@ class Examination {
   std::optional<study::Study> prepare(const std::optional<specs::Specification>& specification);
   /// What the study warns of, at its place in the file.
   void tell_warnings(const specs::Specification& specification, const study::Study& study);
+
+  /// Tells problems that only a study in its finite size shows, at their place in the file. Throws Rejected.
+  [[noreturn]] void reject(const specs::Specification& specification, std::span<const Problem> problems);
 
   std::size_t mistakes() const { return mistakes_; }
   /// Throws Rejected if there were mistakes.

@@ -4,13 +4,13 @@
 
 #include <algorithm>
 #include <utility>
+#include <vector>
 
 #include "engine/base/sha256.hpp"
 #include "engine/study/finite.hpp"
 #include "engine/study/sorter.hpp"
 #include "reports/text.hpp"
 #include "tools/program/build_identity.hpp"
-#include "tools/program/examination.hpp"
 
 namespace mintspread::program {
 
@@ -55,11 +55,7 @@ signature::FiniteCoins solve(const study::FinitePreparation& preparation, const 
   options.progress = [&progress](double fraction) {
     if (progress) progress->tell(fraction);
   };
-  try {
-    return preparation.solve(options);
-  } catch (const InvalidSpecification& error) {
-    throw Rejected(told(error.problems()));
-  }
+  return preparation.solve(options);
 }
 
 /// Solutions of one study, from the store or solved and kept there.
@@ -81,6 +77,29 @@ signature::FiniteCoins finite_coins(const study::Study& planar, const Request& r
   return coins;
 }
 
+/// What a sort has before it, solved and tried. What is wrong with it is told of the sort.
+signature::FiniteCoins finite_coins_at_sort(const study::ProductionModel& model, std::size_t sort,
+                                            const Request& request, const Console& console,
+                                            const std::stop_token& stop) {
+  try {
+    const study::Study at(study::model_of_sort(model, sort), {.planar_tolerance = request.tolerance});
+    signature::FiniteCoins coins = finite_coins(at, request, console, stop);
+    study::RunOptions trial;
+    trial.pieces = trial_pieces;
+    trial.outer_draws = 0;
+    trial.threads = request.threads;
+    trial.stop = stop;
+    const auto rough = study::rough_surfaces(
+        study::run(study::Study(at.model(), {.planar_tolerance = request.tolerance, .finite = coins}), trial));
+    if (!rough.empty()) throw InvalidSpecification(rough);
+    return coins;
+  } catch (const InvalidSpecification& error) {
+    std::vector<Problem> problems = error.problems();
+    for (Problem& problem : problems) problem.path = model.sorts[sort].path;
+    throw InvalidSpecification(std::move(problems));
+  }
+}
+
 }  // namespace
 
 std::optional<Store> store_of(const Request& request) {
@@ -89,34 +108,16 @@ std::optional<Store> store_of(const Request& request) {
   return Store(*directory);
 }
 
-/// Throws Rejected when response surfaces are not good enough to tell a spread.
-void refuse_rough_surfaces(const study::Result& result) {
-  if (const auto rough = study::rough_surfaces(result); !rough.empty())
-    throw Rejected(result.coin + ":\n" + told(rough));
-}
-
 study::Study make_finite(study::Study planar, const Request& request, const Console& console, std::stop_token stop) {
   study::StudyOptions options{.planar_tolerance = request.tolerance};
   const study::ProductionModel& model = planar.model();
   for (std::size_t s = 0; s < model.sorts.size(); ++s) {
     signature::FiniteCoins& coins = options.finite_at_sorts.emplace_back();
-    if (model.sorts[s].reads != study::Sort::Reads::channel) continue;
-    const study::Study at(study::model_of_sort(model, s), {.planar_tolerance = request.tolerance});
-    coins = finite_coins(at, request, console, stop);
-    study::RunOptions trial;
-    trial.pieces = trial_pieces;
-    trial.outer_draws = 0;
-    trial.threads = request.threads;
-    trial.stop = stop;
-    refuse_rough_surfaces(
-        study::run(study::Study(at.model(), {.planar_tolerance = request.tolerance, .finite = coins}), trial));
+    if (model.sorts[s].reads == study::Sort::Reads::channel)
+      coins = finite_coins_at_sort(model, s, request, console, stop);
   }
   options.finite = finite_coins(planar, request, console, stop);
-  try {
-    return study::Study(model, options);
-  } catch (const InvalidSpecification& error) {
-    throw Rejected(model.name + ":\n" + told(error.problems()));
-  }
+  return study::Study(model, options);
 }
 
 }  // namespace mintspread::program

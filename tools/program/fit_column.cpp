@@ -42,12 +42,12 @@ std::vector<ColumnGauge> gauges_of(const Request& request, const specs::ReadTabl
     const double scale = unit.unit.scale;
     ColumnGauge& gauge = out[i];
     gauge.name = file.name, gauge.file = request.gauges[i];
-    gauge.error = {file.bias / scale,
-                   file.proportional_bias,
-                   0.0,
-                   file.bias_uncertainty / scale,
-                   file.readings > 0 ? static_cast<double>(file.readings - 1) : 0.0,
-                   file.pieces};
+    gauge.error = {.bias = file.bias / scale,
+                   .proportional_bias = file.proportional_bias,
+                   .bias_uncertainty = file.bias_uncertainty / scale,
+                   .bias_freedom = file.bias_freedom,
+                   .freedom = file.readings > 0 ? static_cast<double>(file.readings - 1) : 0.0,
+                   .pieces_a_reading = file.pieces};
     gauge.repeatability = {file.repeatability.relative ? file.repeatability.size : file.repeatability.size / scale,
                            file.repeatability.relative};
     if (file.range) gauge.range = std::pair{file.range->first / scale, file.range->second / scale};
@@ -88,11 +88,13 @@ Column read_column(const Request& request, const std::vector<ColumnGauge>& gauge
   Column out;
   out.outside.assign(gauges.size(), 0);
   out.error_parts.assign(gauges.size(), 0.0);
-  std::vector<double> parts(gauges.size());
+  out.shares.assign(gauges.size(), 0.0);
+  std::vector<double> parts(gauges.size()), used(gauges.size());
   if (!request.groups.empty()) out.groups.emplace(request.groups.size());
   const auto take = [&](std::span<const Reading> readings, std::span<const std::string_view> names) {
     double sum = 0.0, weight = 0.0;
     std::ranges::fill(parts, 0.0);
+    std::ranges::fill(used, 0.0);
     for (std::size_t i = 0; i < readings.size(); ++i) {
       const Reading& reading = readings[i];
       if (reading.kind == Reading::Kind::gap) continue;
@@ -106,20 +108,26 @@ Column read_column(const Request& request, const std::vector<ColumnGauge>& gauge
       }
       if (gauges[i].range && (read < gauges[i].range->first || read > gauges[i].range->second)) ++out.outside[i];
       sum += weights[i] * value, weight += weights[i];
+      used[i] = weights[i];
       parts[i] = weights[i] * weights[i] * gauges[i].error.error_sd() * gauges[i].error.error_sd();
     }
     if (!(weight > 0.0)) return;
     const double value = sum / weight;
     out.values.push_back(value);
-    for (std::size_t i = 0; i < parts.size(); ++i) out.error_parts[i] += parts[i] / (weight * weight);
+    for (std::size_t i = 0; i < parts.size(); ++i) {
+      out.error_parts[i] += parts[i] / (weight * weight);
+      out.shares[i] += used[i] / weight;
+    }
     const bool grouped = std::none_of(names.begin(), names.end(), [](std::string_view name) { return name.empty(); });
     if (out.groups && grouped) out.groups->add(names, value);
   };
   out.table = specs::read_measurements(request.specifications.front().string(), request.columns, request.groups, take);
+  const auto values = static_cast<double>(std::max<std::size_t>(out.values.size(), 1));
   for (double& part : out.error_parts) {
-    part /= static_cast<double>(std::max<std::size_t>(out.values.size(), 1));
+    part /= values;
     out.error_variance += part;
   }
+  for (double& share : out.shares) share /= values;
   return out;
 }
 

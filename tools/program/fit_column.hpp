@@ -38,6 +38,7 @@ struct Column {
   std::vector<std::uint64_t> outside;  ///< of each gauge's range
   double error_variance = 0.0;         ///< mean over the values
   std::vector<double> error_parts;     ///< of it, by gauge
+  std::vector<double> shares;          ///< of each gauge in a value, mean over the values
   std::uint64_t censored_left_out = 0;
 };
 

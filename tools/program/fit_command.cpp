@@ -26,6 +26,8 @@
 namespace mintspread::program {
 namespace {
 
+constexpr double confidence = 0.95;
+
 void tell(const std::vector<specs::Diagnostic>& diagnostics, const Request& request, const Console& console) {
   for (const specs::Diagnostic& one : diagnostics)
     if (one.severity == specs::Severity::error || !request.quiet)
@@ -39,19 +41,20 @@ void tell_gauges(const std::vector<ColumnGauge>& gauges, const Column& column, c
   for (const ColumnGauge& gauge : gauges) errors.push_back(gauge.error);
   std::vector<measured::Disagreement> apart;
   if (gauges.size() > 1 && common.rows > 0)
-    apart = measured::disagreements(errors, combination, common.mean, common.rows);
+    apart = measured::disagreements(errors, combination, common.mean, common.rows, confidence);
   for (std::size_t i = 0; i < gauges.size(); ++i) {
     measured::GaugeRow& row = effect.gauges.emplace_back();
     const measured::GaugeError& error = gauges[i].error;
     row.column = column.table.columns[i].name, row.name = gauges[i].name, row.file = gauges[i].file;
     row.bias = error.bias, row.proportional_bias = error.proportional_bias;
     row.bias_uncertainty = error.bias_uncertainty, row.repeatability = error.repeatability;
-    row.freedom = error.freedom;
+    row.bias_freedom = error.bias_freedom, row.freedom = error.freedom;
     row.pieces_a_reading = error.pieces_a_reading;
     row.weight = combination.weights[i];
     row.outside_range = column.outside[i];
     if (apart.empty()) continue;
-    row.difference = apart[i].difference, row.difference_uncertainty = apart[i].uncertainty;
+    row.difference = apart[i].difference, row.difference_uncertainty = apart[i].uncertainty.standard;
+    row.difference_expanded = apart[i].uncertainty.expanded;
   }
   const auto spread = measured::true_spread(o.sd * o.sd - o.step * o.step / 12.0, column.error_variance);
   effect.measured_variance = spread.measured_variance;
@@ -63,7 +66,12 @@ void tell_gauges(const std::vector<ColumnGauge>& gauges, const Column& column, c
   effect.measured_interval = {std::max(0.0, of_readings.lower), std::max(0.0, of_readings.upper)};
   std::vector<measured::ErrorPart> parts;
   for (std::size_t i = 0; i < gauges.size(); ++i) parts.push_back({column.error_parts[i], gauges[i].error.freedom});
-  effect.interval = measured::interval_left(spread.measured_variance, of_readings, parts, 0.95);
+  effect.interval = measured::interval_left(spread.measured_variance, of_readings, parts, confidence);
+  const measured::ErrorPart scatter{result.mean_uncertainty * result.mean_uncertainty,
+                                    static_cast<double>(result.values - 1)};
+  const auto mean = measured::uncertainty_of_mean(scatter, errors, column.shares, confidence);
+  effect.mean_uncertainty = mean.standard;
+  effect.mean_interval = {result.mean - mean.expanded, result.mean + mean.expanded};
   effect.pieces_a_reading = gauges.front().error.pieces_a_reading;
 }
 

@@ -108,6 +108,16 @@ study::RunOptions run_options(const Request& request) {
   return options;
 }
 
+study::LotOptions lot_options(const Request& request) {
+  study::LotOptions lots;
+  lots.seed = request.seed;
+  lots.lots = request.lots;
+  lots.group = request.lot;
+  lots.rates = request.lot_rates;
+  lots.threads = request.threads;
+  return lots;
+}
+
 /// Throws Rejected when any specification has a mistake: then nothing is run.
 std::vector<Job> examine(const Request& request, const Console& console, const EarlierResults& earlier_results) {
   Examination examination(request, console);
@@ -121,6 +131,10 @@ std::vector<Job> examine(const Request& request, const Console& console, const E
     if (request.until) {
       if (const auto problem = study::check(*request.until, specification->model))
         throw UsageError(fmt::format("--until: {}: {}; {}", file.string(), problem->what, problem->remedy));
+    }
+    if (request.lots > 0) {
+      if (const auto problem = study::check(lot_options(request), specification->model))
+        throw UsageError(fmt::format("--lots: {}: {}; {}", file.string(), problem->what, problem->remedy));
     }
     if (!earlier) study = examination.prepare(specification);
     jobs.push_back({std::move(*specification), std::move(key), std::move(earlier), std::move(study), false});
@@ -137,13 +151,17 @@ const study::Study& study_of(Job& job, const Request& request, const Console& co
     job.finite = false;
   }
   if (!request.planar && !job.finite) {
-    job.study.emplace(make_finite(std::move(*job.study), request, console, interrupt.token()));
+    try {
+      job.study.emplace(make_finite(std::move(*job.study), request, console, interrupt.token()));
+    } catch (const InvalidSpecification& error) {
+      Examination(request, console).reject(job.specification, error.problems());
+    }
     job.finite = true;
   }
   return *job.study;
 }
 
-Result simulate(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+Result computed(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
   const study::Study& study = study_of(job, request, console, interrupt);
   std::optional<ProgressLine> progress;
   if (!request.quiet) progress.emplace(job.specification.model.name, console);
@@ -153,7 +171,7 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
   };
   options.stop = interrupt.token();
   Result result = study::run(study, options);
-  refuse_rough_surfaces(result);
+  if (const auto rough = study::rough_surfaces(result); !rough.empty()) throw InvalidSpecification(rough);
   const study::Study::Prepared& prepared = study.prepared();
   study::add_budgets(prepared, result);
   if (request.shares) {
@@ -164,12 +182,7 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
     study::add_shares(prepared, shares, result);
   }
   if (request.lots > 0) {
-    study::LotOptions lots;
-    lots.seed = options.seed;
-    lots.lots = request.lots;
-    lots.group = request.lot;
-    lots.rates = request.lot_rates;
-    lots.threads = options.threads;
+    study::LotOptions lots = lot_options(request);
     lots.stop = options.stop;
     study::add_lots(prepared, lots, result);
   }
@@ -177,6 +190,15 @@ Result simulate(Job& job, const Request& request, const Console& console, const 
   for (const specs::Diagnostic& warning : job.specification.warnings)
     result.warnings.push_back(fmt::format("{}: {}", warning.path, warning.what));
   return result;
+}
+
+/// What a run finds wrong is told at its place in the file.
+Result simulate(Job& job, const Request& request, const Console& console, const Interrupt& interrupt) {
+  try {
+    return computed(job, request, console, interrupt);
+  } catch (const InvalidSpecification& error) {
+    Examination(request, console).reject(job.specification, error.problems());
+  }
 }
 
 /// Every piece of the run behind a result, in a file that has no name yet.
