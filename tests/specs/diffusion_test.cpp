@@ -1,5 +1,7 @@
 // Pairs of metals in materials files; figures other than those of copper and nickel are invented.
 #include <catch2/catch.hpp>
+#include <fstream>
+#include <sstream>
 #include <string>
 #include <variant>
 #include <vector>
@@ -127,4 +129,17 @@ TEST_CASE("copper and nickel stated again in a file are the built-in pair to rou
     CHECK(stated.parts[i] == Approx(built_in.parts[i]).margin(1e-15));
     CHECK(stated.resistivities[i] == Approx(built_in.resistivities[i]).epsilon(1e-14));
   }
+}
+
+TEST_CASE("the reference's own pair is read") {
+  std::ifstream stream(std::string(MINTSPREAD_SPECS) + "/reference.md");
+  std::ostringstream reference;
+  reference << stream.rdbuf();
+  const std::string text = reference.str();
+  const std::size_t begin = text.find("diffusion:\n  - between:");
+  REQUIRE(begin != std::string::npos);
+  const auto pairs = pairs_of(read_with(metals + text.substr(begin, text.find("```", begin) - begin)));
+  REQUIRE(pairs.size() == 1);
+  CHECK(pairs[0].slow == "Pd");
+  CHECK(pairs[0].magnetic_until > 0.0);
 }
