@@ -164,7 +164,8 @@ TEST_CASE("no construction word or number of any example's specification survive
     }
     // Words of every page, whatever the coin.
     known +=
-        " from with that between this part piece process accepted reading measured data varies stage range known value "
+        " from with that between this part piece place process accepted reading measured data varies stage range known "
+        "value "
         "mean "
         "specification production ";
     for (const auto& word : words_in(known)) secret.erase(word);
