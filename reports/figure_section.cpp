@@ -49,6 +49,37 @@ Faces faces_of(const NominalCoin& coin) {
   return faces;
 }
 
+// A layer, or the sublayers of one blurred boundary together.
+struct Zone {
+  std::string name;
+  double thickness = 0.0, rim_thickness = 0.0;
+  std::size_t layers = 0;
+};
+
+// What sublayers have in common is before their number: "nickel into copper, 2".
+std::string zone_of(const SectionLayer& layer) {
+  const std::size_t number = layer.name.rfind(", ");
+  const bool numbered = number != std::string::npos && number + 2 < layer.name.size() &&
+                        layer.name.find_first_not_of("0123456789", number + 2) == std::string::npos;
+  return numbered ? layer.name.substr(0, number) : layer.name;
+}
+
+std::vector<Zone> zones_of(const Plating& plating) {
+  std::vector<Zone> zones;
+  for (const auto* layer : plating) {
+    const std::string name = zone_of(*layer);
+    if (zones.empty() || zones.back().name != name) zones.push_back({name});
+    zones.back().thickness += layer->thickness;
+    zones.back().rim_thickness += layer->rim_thickness;
+    ++zones.back().layers;
+  }
+  return zones;
+}
+
+double height_of_labels(const Plating& plating) {
+  return std::max(150.0, 2.0 * text_line * static_cast<double>(zones_of(plating).size() + 1));
+}
+
 bool same(const Plating& a, const Plating& b) {
   return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const auto* x, const auto* y) {
     return x->name == y->name && x->thickness == y->thickness && x->rim_thickness == y->rim_thickness;
@@ -90,30 +121,36 @@ double corner(Drawing& drawing, const Plating& plating, const SectionLayer& core
     face += layer->thickness;
     rim += layer->rim_thickness;
   }
-  const double labels = 2.0 * text_line * static_cast<double>(plating.size() + 1);
-  const double height = std::max(150.0, labels), left = drawing_left, right = 270.0;
+  const double height = height_of_labels(plating), left = drawing_left, right = 270.0;
   const double unit = std::min(0.6 * height / face, rim > 0.0 ? 170.0 / rim : 1e300);
   top += text_line;
   drawing.text(left, top - 8, Anchor::start, where + ", plating × " + significant(unit / whole_unit, 2), "soft");
   double x = left, y = top, label = top;
-  const auto name = [&](const SectionLayer& layer, double at) {
+  const auto name = [&](const std::string& named, const std::string& size, double at) {
     drawing.polyline({{right, at}, {right + 26, label + 18}, {right + 40, label + 18}}, "leader");
-    drawing.text(right + 46, label + 20, Anchor::start, shortened(layer.name, 26));
-    std::string size = layer.core ? length(layer.thickness, 4) : length(layer.thickness, 3);
-    if (!layer.core && layer.rim_thickness > 0.0) size += ", rim " + length(layer.rim_thickness, 3);
+    drawing.text(right + 46, label + 20, Anchor::start, shortened(named, 26));
     drawing.text(right + 46, label + 20 + text_line - 4, Anchor::start, typeset(size), "soft");
     label += 2.0 * text_line;
   };
-  for (const auto* layer : plating) {
+  const auto fill = [&](const SectionLayer& layer) {
     drawing.rectangle(x, y, right - x, top + height - y, "plate");
-    drawing.rectangle(x, y, right - x, top + height - y, styles.of(layer->metal));
-    name(*layer, y + 0.5 * layer->thickness * unit);
-    x += layer->rim_thickness * unit;
-    y += layer->thickness * unit;
+    drawing.rectangle(x, y, right - x, top + height - y, styles.of(layer.metal));
+  };
+  std::size_t next = 0;
+  for (const Zone& zone : zones_of(plating)) {
+    const double middle = y + 0.5 * zone.thickness * unit;
+    for (const std::size_t end = next + zone.layers; next < end; ++next) {
+      fill(*plating[next]);
+      x += plating[next]->rim_thickness * unit;
+      y += plating[next]->thickness * unit;
+    }
+    std::string size = length(zone.thickness, 3);
+    if (zone.rim_thickness > 0.0) size += ", rim " + length(zone.rim_thickness, 3);
+    if (zone.layers > 1) size += ", cut in " + std::to_string(zone.layers);
+    name(zone.name, size, middle);
   }
-  drawing.rectangle(x, y, right - x, top + height - y, "plate");
-  drawing.rectangle(x, y, right - x, top + height - y, styles.of(core.metal));
-  name(core, 0.5 * (y + top + height));
+  fill(core);
+  name(core.name, length(core.thickness, 4), 0.5 * (y + top + height));
   return text_line + height + 10.0;
 }
 
@@ -124,9 +161,7 @@ std::string draw_section(const NominalCoin& coin, const std::string& id) {
   if (faces.core == nullptr || !(coin.diameter > 0.0) || !(coin.thickness > 0.0)) return {};
   const bool two = !faces.down.empty() && !same(faces.up, faces.down);
   const auto height_of = [](const Plating& plating) {
-    return plating.empty()
-               ? 0.0
-               : text_line + std::max(150.0, 2.0 * text_line * static_cast<double>(plating.size() + 1)) + 10.0;
+    return plating.empty() ? 0.0 : text_line + height_of_labels(plating) + 10.0;
   };
   const double whole_height = 10.0 + coin.thickness * 560.0 / coin.diameter + 20.0 + text_line + 6.0;
   const double height = whole_height + height_of(faces.up) + (two ? height_of(faces.down) : 0.0);

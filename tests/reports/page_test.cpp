@@ -7,6 +7,7 @@
 #include <set>
 #include <string>
 
+#include "reports/figures.hpp"
 #include "reports/json.hpp"
 #include "reports/numbers.hpp"
 #include "tests/reports/golden.hpp"
@@ -494,4 +495,28 @@ TEST_CASE("The pages of the invented results are as stored") {
   check_golden("triple-customer.html", result_page(invented_result(), {Audience::customer, Times::leave_out}));
   check_golden("comparison.html", comparison_page(reports_tests::invented_coins(), Times::leave_out));
   check_golden("solid.html", result_page(invented_solid_result(), {Audience::engineer, Times::leave_out}));
+}
+
+TEST_CASE("the sublayers of a blurred boundary have one label in the section, ordinary layers each its own") {
+  study::NominalCoin coin;
+  coin.diameter = 22e-3, coin.thickness = 1.7e-3, coin.field_thickness = 1.7e-3;
+  const auto layer = [&](const char* name, const char* metal, double thickness, bool core = false) {
+    coin.layers.push_back({name, metal, thickness, thickness, 1e7, 1.0, core});
+  };
+  layer("nickel", "nickel", 4e-6);
+  layer("copper into nickel, 1", "Cu-Ni", 2e-6);
+  layer("copper into nickel, 2", "Cu-Ni", 3e-6);
+  layer("copper", "copper", 10e-6);
+  layer("steel", "steel", 1.6e-3, true);
+  const std::string drawing = reports::draw_section(coin, "section");
+  const auto count = [&](const std::string& text) {
+    std::size_t found = 0;
+    for (auto at = drawing.find(text); at != std::string::npos; at = drawing.find(text, at + 1)) ++found;
+    return found;
+  };
+  CHECK(count(">copper into nickel<") == 1);
+  CHECK(count("5 µm, rim 5 µm, cut in 2") == 1);
+  CHECK(count(">copper<") == 1);
+  CHECK(count("class=\"leader\"") == 4);
+  CHECK(count("class=\"plate\"") == 5);
 }
