@@ -139,8 +139,8 @@ void add_sublayers(const Route& route, coin::Construction& construction) {
   for (std::size_t i = 0; i < blurs.count; ++i) {
     const std::size_t inner = blurs.all[i].inner;
     for (std::size_t cell = 0; cell < cells; ++cell) {
-      constexpr std::size_t not_magnetic = BlurredBoundary::magnetic_cells;
-      construction.joined.push_back(blurs.all[i].first_sublayer + (cell < not_magnetic ? 0 : not_magnetic));
+      // To the disc the magnetic ones are one layer.
+      construction.joined.push_back(blurs.all[i].first_sublayer + (cell < BlurredBoundary::magnetic_cells ? 0 : cell));
       construction.metals.push_back(
           fmt::format("{} into {}, {}", construction.metals[inner], construction.metals[inner + 1], cell + 1));
     }
