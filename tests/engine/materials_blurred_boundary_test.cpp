@@ -8,12 +8,15 @@
 #include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/interdiffusion.hpp"
 #include "tests/reference/planar_referee.hpp"
+#include "tests/support/blurred_coin.hpp"
 
 using namespace mintspread;
 using materials::BlurredBoundary;
 using materials::Properties;
 using reference::Complex;
 using reference::Layer;
+using support::cut;
+using support::reading;
 
 namespace {
 
@@ -58,22 +61,10 @@ std::vector<Layer> finely_sliced(const Heated& coin) {
   return layers;
 }
 
-/// Sublayers of a boundary, none where it cannot be cut.
-std::vector<materials::Sublayer> cut(double in_copper, double in_nickel, double copper_depth, double nickel_depth,
-                                     const Properties& nickel, const Properties& copper) {
-  const BlurredBoundary& boundary = BlurredBoundary::of_copper_and_nickel();
-  BlurredBoundary::Profile profile;
-  std::vector<materials::Sublayer> sublayers(cells);
-  if (!boundary.diffuse(in_copper, in_nickel, copper_depth, profile) ||
-      !boundary.cut(profile, nickel_depth, nickel, copper, sublayers))
-    return {};
-  return sublayers;
-}
-
 std::vector<Layer> as_cut(const Heated& coin) {
   const double nickel_depth = coin.inner > 0.0 ? std::min(coin.inner, coin.outer) : coin.outer;
-  const auto sublayers =
-      cut(coin.in_copper(), coin.in_nickel(), coin.copper_depth(), nickel_depth, coin.nickel, coin.copper);
+  const auto sublayers = cut(BlurredBoundary::of_copper_and_nickel(), coin.in_copper(), coin.in_nickel(),
+                             coin.copper_depth(), nickel_depth, coin.nickel, coin.copper);
   if (sublayers.empty()) return {};
   double of_slow = 0.0, of_quick = 0.0;
   for (const auto& one : sublayers) {
@@ -94,19 +85,6 @@ std::vector<Layer> as_cut(const Heated& coin) {
   }
   layers.push_back({1.6e-3, 6.5e6, 120.0});
   return layers;
-}
-
-/// Reflected field of a small coil, up to a factor: weight of a ring of some 3.5 mm at 0.4 mm.
-Complex reading(const std::vector<Layer>& layers, double frequency) {
-  const reference::Stacks stacks(layers, 0.0);
-  Complex sum = 0.0;
-  for (double k = 50.0; k < 3000.0; k += 50.0) {
-    const double ring = std::sin(k * 3.5e-3) * std::exp(-k * 0.4e-3);
-    sum +=
-        ring * ring *
-        reference::response(signature::Coupling::reflected, Complex(0.0, 2.0 * pi * frequency), k, stacks.block(), 0);
-  }
-  return sum;
 }
 
 }  // namespace
@@ -163,7 +141,8 @@ TEST_CASE("sublayers of metals of any resistivity conduct, and are as thick as t
     const double in_copper = materials::nickel_in_copper.at(temperature) * time;
     const double in_nickel = materials::copper_in_nickel.at(temperature) * time, depth = between(1 * um, 60 * um);
     double of_slow = 0.0, of_quick = 0.0;
-    const auto sublayers = cut(in_copper, in_nickel, depth, 50 * um, one, other);
+    const auto sublayers =
+        cut(BlurredBoundary::of_copper_and_nickel(), in_copper, in_nickel, depth, 50 * um, one, other);
     if (sublayers.empty()) continue;
     ++taken;
     for (const auto& sublayer : sublayers) {

@@ -8,6 +8,7 @@
 #include "engine/materials/blurred_boundary.hpp"
 #include "engine/materials/interdiffusion.hpp"
 #include "tests/reference/planar_referee.hpp"
+#include "tests/support/blurred_coin.hpp"
 
 using namespace mintspread;
 using materials::BlurredBoundary;
@@ -15,6 +16,8 @@ using materials::DiffusionPair;
 using materials::Properties;
 using reference::Complex;
 using reference::Layer;
+using support::cut;
+using support::reading;
 
 namespace {
 
@@ -70,18 +73,6 @@ std::vector<Layer> finely_sliced(const Boundary& b, const Profile& profile) {
   return layers;
 }
 
-/// Sublayers of a boundary, none where it cannot be cut.
-std::vector<materials::Sublayer> cut(const BlurredBoundary& boundary, double in_quick, double in_slow,
-                                     double quick_depth, double slow_depth, const Properties& slow,
-                                     const Properties& quick) {
-  BlurredBoundary::Profile profile;
-  std::vector<materials::Sublayer> sublayers(BlurredBoundary::cells);
-  if (!boundary.diffuse(in_quick, in_slow, quick_depth, profile) ||
-      !boundary.cut(profile, slow_depth, slow, quick, sublayers))
-    return {};
-  return sublayers;
-}
-
 std::vector<Layer> as_cut(const Boundary& b, const BlurredBoundary& boundary) {
   const auto sublayers = cut(boundary, b.theta, b.ratio * b.theta, b.quick, b.slow, b.of_slow, b.of_quick);
   REQUIRE_FALSE(sublayers.empty());
@@ -98,19 +89,6 @@ std::vector<Layer> as_cut(const Boundary& b, const BlurredBoundary& boundary) {
 }
 
 std::vector<Layer> as_cut(const Boundary& b) { return as_cut(b, BlurredBoundary(invented(b.ratio, b.magnetic_until))); }
-
-/// Reflected field of a small coil, up to a factor: weight of a ring of some 3.5 mm at 0.4 mm.
-Complex reading(const std::vector<Layer>& layers, double frequency) {
-  const reference::Stacks stacks(layers, 0.0);
-  Complex sum = 0.0;
-  for (double k = 50.0; k < 3000.0; k += 50.0) {
-    const double ring = std::sin(k * 3.5e-3) * std::exp(-k * 0.4e-3);
-    sum +=
-        ring * ring *
-        reference::response(signature::Coupling::reflected, Complex(0.0, 2.0 * pi * frequency), k, stacks.block(), 0);
-  }
-  return sum;
-}
 
 double worst_difference(const std::vector<Layer>& cut, const std::vector<Layer>& fine) {
   double worst = 0.0;
